@@ -1,0 +1,1 @@
+"""A demonstration collection: invented, seeded, deterministic; it enters through sync like a phone."""

@@ -1,0 +1,1 @@
+"""The Leafwalk server: records, sync, analysis, reports and the web API."""
