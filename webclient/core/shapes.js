@@ -1,0 +1,189 @@
+/** The shape of each kind of record: its fields, their types and bounds, and what is wrong with a set of values. */
+
+import { isId } from './ids.js';
+import { readTagCode } from './tagcode.js';
+import { addDays, dateText, isDate, timeMs } from './time.js';
+import { CAUSES, COVERS, FRUITS, STANDINGS, TASKS } from './vocabularies.js';
+
+/** Longest name or other one-line text, and longest note, in characters. */
+export const NAME_LENGTH_MAX = 120;
+export const NOTE_LENGTH_MAX = 2000;
+/** Most places that one round names. */
+export const ROUND_PLACES_MAX = 500;
+/** How far ahead of now a time may lie, so that a phone's clock need not be exact. */
+export const AHEAD_MS_MAX = 3_600_000;
+/** How many days ahead a reading may lie; such a reading is a forecast. */
+export const FORECAST_DAYS_MAX = 16;
+
+/**
+ * @typedef {object} Field
+ * @property {'text'|'number'|'int'|'bool'|'date'|'time'|'choice'|'choices'|'ref'|'refs'|'tag'|'sha256'} type
+ * @property {boolean} [required] when the record is new
+ * @property {number} [min]
+ * @property {number} [max] of a number; of a text its length in characters
+ * @property {readonly {value: string, words: string}[]} [of] the choices
+ * @property {string} [to] the kind that a reference names
+ * @property {'length'|'volume'|'temperature'} [quantity] what is converted for the eye
+ */
+
+const name = { type: 'text', max: NAME_LENGTH_MAX };
+const note = { type: 'text', max: NOTE_LENGTH_MAX };
+const moment = { type: 'time', required: true };
+const treeOfFact = { type: 'ref', to: 'tree', required: true };
+const roundOfFact = { type: 'ref', to: 'round' };
+const latitude = { type: 'number', min: -90, max: 90 };
+const percent = { type: 'number', min: 0, max: 100 };
+const fruits = { type: 'int', min: 0, max: 5000 };
+const leaves = { type: 'int', min: 0, max: 100_000 };
+const dayTemperature = { type: 'number', min: -60, max: 70, quantity: 'temperature' };
+
+/** Every kind with its fields; `voided`, which withdraws a record, belongs to all of them. @type {Record<string, Record<string, Field>>} */
+export const KINDS = deepFreeze({
+  variety: { variety: { ...name, required: true }, species: name, note },
+  place: {
+    place: { ...name, required: true }, cover: { type: 'choice', of: COVERS }, light_percent: percent,
+    heated: { type: 'bool' }, latitude, note,
+  },
+  tree: {
+    tag: { type: 'tag', required: true }, variety: { type: 'ref', to: 'variety' }, place: { type: 'ref', to: 'place' },
+    pot_litres: { type: 'number', min: 0.1, max: 2000, quantity: 'volume' }, source: name,
+    started_on: { type: 'date' }, standing: { type: 'choice', of: STANDINGS }, position: name, note,
+  },
+  round: { started_at: moment, finished_at: { type: 'time' }, places: { type: 'refs', to: 'place' }, note },
+  observation: {
+    tree: treeOfFact, round: roundOfFact, seen_at: moment, shoots: { type: 'int', min: 0, max: 5000 },
+    leaves_per_shoot: { type: 'number', min: 0, max: 500 }, leaves, leaves_fallen: leaves,
+    shoot_cm: { type: 'number', min: 0, max: 500, quantity: 'length' }, fruit_breba: fruits, fruit_main: fruits,
+    damage_percent: percent, causes: { type: 'choices', of: CAUSES }, bbch: { type: 'int', min: 0, max: 99 },
+    soil: name, note,
+  },
+  move: { tree: treeOfFact, round: roundOfFact, moved_at: moment, to_place: { type: 'ref', to: 'place', required: true } },
+  work: {
+    tree: treeOfFact, round: roundOfFact, done_at: moment, task: { type: 'choice', of: TASKS, required: true },
+    amount: { type: 'number', min: 0, max: 2000 }, note,
+  },
+  reading: {
+    place: { type: 'ref', to: 'place', required: true }, date: { type: 'date', required: true },
+    t_min_c: dayTemperature, t_max_c: dayTemperature,
+  },
+  harvest: {
+    tree: treeOfFact, picked_at: moment, fruit: { type: 'choice', of: FRUITS, required: true },
+    weight_g: { type: 'number', min: 0, max: 100_000 }, quality: { type: 'int', min: 1, max: 5 },
+  },
+  photo: {
+    sha256: { type: 'sha256', required: true }, tree: { type: 'ref', to: 'tree' },
+    observation: { type: 'ref', to: 'observation' }, taken_at: moment, note,
+  },
+});
+
+/** The field that says when a fact happened. */
+export const MOMENT_FIELD = Object.freeze({
+  round: 'started_at', observation: 'seen_at', move: 'moved_at', work: 'done_at', reading: 'date', harvest: 'picked_at',
+  photo: 'taken_at',
+});
+
+/** The kinds that a helper may write; an owner writes all. */
+export const HELPER_KINDS = Object.freeze(['round', 'observation', 'move', 'work', 'reading', 'harvest', 'photo']);
+
+/** @typedef {{field: string, message: string}} Problem */
+
+/**
+ * What is wrong with the values that a change would set; an empty list when nothing is.
+ * @param {string} kind
+ * @param {Record<string, unknown>} set field → value; null clears
+ * @param {{before?: Record<string, unknown> | null, now_ms?: number}} [options]
+ *   `before`: the record's values before the change; leave out for a new record
+ * @returns {Problem[]}
+ */
+export function problemsOf(kind, set, { before = null, now_ms = Date.now() } = {}) {
+  const shape = KINDS[kind];
+  if (!shape) return [{ field: 'kind', message: `There is no kind of record called ${kind}.` }];
+  const problems = [];
+  for (const [field, value] of Object.entries(set)) {
+    const message = messageFor(field === 'voided' ? { type: 'bool' } : shape[field], field, value, now_ms);
+    if (message) problems.push({ field, message });
+  }
+  const after = { ...before, ...set };
+  for (const [field, rule] of Object.entries(shape)) {
+    const missing = after[field] === null || after[field] === undefined;
+    if (rule.required && missing && !(field in set)) problems.push({ field, message: 'Fill this in.' });
+  }
+  if (typeof after.t_min_c === 'number' && typeof after.t_max_c === 'number' && after.t_min_c > after.t_max_c) {
+    problems.push({ field: 't_max_c', message: 'The highest temperature lies below the lowest; check both.' });
+  }
+  if (kind === 'reading' && isDate(set.date) && set.date > addDays(dateText(now_ms), FORECAST_DAYS_MAX)) {
+    problems.push({ field: 'date', message: `Give a day at most ${FORECAST_DAYS_MAX} days ahead.` });
+  }
+  return problems;
+}
+
+function messageFor(rule, field, value, now_ms) {
+  if (!rule) return `There is no field called ${field} here.`;
+  if (value === null) return rule.required ? 'This cannot be left empty.' : '';
+  return CHECKS[rule.type](rule, value, now_ms);
+}
+
+const CHECKS = {
+  text: checkText,
+  number: checkNumber,
+  int: (rule, value) => (Number.isInteger(value) ? checkNumber(rule, value) : 'Give a whole number.'),
+  bool: (rule, value) => (typeof value === 'boolean' ? '' : 'Answer yes or no.'),
+  date: (rule, value) => (isDate(value) ? '' : 'Give a day that exists, as year-month-day.'),
+  time: checkTime,
+  choice: (rule, value) => (isChoice(rule, value) ? '' : `Choose one of: ${valuesOf(rule)}.`),
+  choices: checkChoices,
+  ref: (rule, value) => (isId(value) ? '' : `Choose a ${rule.to}.`),
+  refs: checkRefs,
+  tag: checkTag,
+  sha256: (rule, value) => (/^[0-9a-f]{64}$/.test(value) ? '' : 'This is no fingerprint of a photo.'),
+};
+
+function checkText(rule, value) {
+  if (typeof value !== 'string') return 'Write text here.';
+  if (rule.required && value.trim() === '') return 'Fill this in.';
+  return [...value].length <= rule.max ? '' : `Shorten this to ${rule.max} characters.`;
+}
+
+function checkNumber(rule, value) {
+  if (typeof value !== 'number' || !Number.isFinite(value)) return 'Give a number.';
+  return value >= rule.min && value <= rule.max ? '' : `Give a number between ${rule.min} and ${rule.max}.`;
+}
+
+function checkTime(rule, value, now_ms) {
+  const at_ms = timeMs(value);
+  if (at_ms === null) return 'Give a day and time that exist, with their offset.';
+  return at_ms <= now_ms + AHEAD_MS_MAX ? '' : 'This time lies in the future; check it, and the clock of the phone.';
+}
+
+function checkChoices(rule, value) {
+  const parts = typeof value === 'string' ? value.split(';') : [];
+  const good = parts.length > 0 && new Set(parts).size === parts.length && parts.every((part) => isChoice(rule, part));
+  return good ? '' : `Choose from: ${valuesOf(rule)}.`;
+}
+
+function checkRefs(rule, value) {
+  if (!Array.isArray(value) || !value.every(isId)) return `Choose from the list of ${rule.to}s.`;
+  return value.length <= ROUND_PLACES_MAX ? '' : `Choose at most ${ROUND_PLACES_MAX}.`;
+}
+
+function checkTag(rule, value) {
+  const reading = readTagCode(value);
+  if (reading.error === 'check') return 'The last character does not fit the others; read the tag again.';
+  return reading.code === value ? '' : 'Give the six characters of the tag.';
+}
+
+function isChoice(rule, value) {
+  return rule.of.some((choice) => choice.value === value);
+}
+
+function valuesOf(rule) {
+  return rule.of.map((choice) => choice.value).join(', ');
+}
+
+function deepFreeze(value) {
+  if (typeof value === 'object' && value !== null && !Object.isFrozen(value)) {
+    Object.values(value).forEach(deepFreeze);
+    Object.freeze(value);
+  }
+  return value;
+}
