@@ -1,0 +1,1 @@
+"""The collection's database: models, migrations, the one write helper, queries and photo files."""

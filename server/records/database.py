@@ -1,0 +1,154 @@
+"""Opening the database, bringing it up to date, and the one helper that opens every write transaction."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import peewee
+
+from server import ids
+from server.errors import Unavailable
+
+MIGRATIONS = Path(__file__).parent / "migrations"
+# A phone's sync waits this long for another writer before it is told to come again.
+BUSY_TIMEOUT_S = 15
+# WAL: reports read while a phone writes. FULL: what was acknowledged survives a power cut.
+SQLITE_PRAGMAS = {
+    "journal_mode": "wal",
+    "synchronous": "full",
+    "foreign_keys": 1,
+    "busy_timeout": BUSY_TIMEOUT_S * 1000,
+    "cache_size": -16_000,
+}
+
+database = peewee.DatabaseProxy()
+
+
+def open_database(address: str) -> peewee.Database:
+    """Bind the models to `address` (a file path, or postgresql://…), migrate it, and return it.
+
+    One process serves one database; opening another closes the former.
+    """
+    close_database()
+    if address.startswith(("postgresql://", "postgres://")):
+        opened: peewee.Database = peewee.PostgresqlDatabase(address, autorollback=True)
+    else:
+        opened = peewee.SqliteDatabase(address, pragmas=SQLITE_PRAGMAS, timeout=BUSY_TIMEOUT_S)
+    database.initialize(opened)
+    migrate()
+    return opened
+
+
+def close_database() -> None:
+    """Close this thread's connection, where one is open."""
+    if database.obj is not None and not database.is_closed():
+        database.close()
+
+
+def on_sqlite() -> bool:
+    """Whether the open database is SQLite."""
+    return isinstance(database.obj, peewee.SqliteDatabase)
+
+
+@contextmanager
+def write() -> Iterator[None]:
+    """One write transaction: writers queue, commit is durable, an error rolls everything back.
+
+    IMMEDIATE on SQLite, since a lock that is upgraded later can fail halfway. On PostgreSQL the counter row is
+    locked first, so that writers commit in the order of their sequence numbers.
+    Raises Unavailable when the disk is full or the database stays busy; nothing is kept then.
+    """
+    try:
+        with database.atomic(*(["IMMEDIATE"] if on_sqlite() else [])):
+            if not on_sqlite():
+                database.execute_sql("SELECT value FROM counter WHERE name = 'seq' FOR UPDATE")
+            yield
+    except peewee.OperationalError as error:
+        raise Unavailable(_why_unavailable(error)) from error
+
+
+def _why_unavailable(error: Exception) -> str:
+    text = str(error).lower()
+    if "full" in text or "disk i/o" in text or "no space" in text:
+        return "The disk of the server is full or failing. Nothing was kept; make room there, then send again."
+    if "locked" in text or "busy" in text:
+        return "The database is busy. Nothing was kept; send again in a moment."
+    if "readonly" in text:
+        return "The database can't be written to. Nothing was kept; check who owns its folder, then send again."
+    return f"The database failed ({error}). Nothing was kept; send again, and run “leafwalk check” if it stays so."
+
+
+def read_counter() -> int:
+    """The sequence number of the newest change."""
+    return int(database.execute_sql("SELECT value FROM counter WHERE name = 'seq'").fetchone()[0])
+
+
+def set_counter(value: int) -> None:
+    """Move the counter on; only inside `write()`."""
+    execute("UPDATE counter SET value = ? WHERE name = 'seq'", (value,))
+
+
+def execute(sql: str, parameters: tuple[Any, ...] | list[Any] = ()) -> Any:
+    """Run one statement written with `?` placeholders on either engine; returns its cursor."""
+    return database.execute_sql(sql if on_sqlite() else sql.replace("?", "%s"), parameters)
+
+
+def execute_many(sql: str, rows: list[tuple[Any, ...]]) -> None:
+    """Run one statement for many rows: the fast road for whole batches. Inside `write()` only."""
+    if rows:
+        with peewee.__exception_wrapper__:  # type: ignore[attr-defined]
+            database.cursor().executemany(sql if on_sqlite() else sql.replace("?", "%s"), rows)
+
+
+def select_in(sql: str, values: list[str], chunk: int = 5000) -> Iterator[tuple[Any, ...]]:
+    """Rows of a query that ends in `IN (…)`, for any number of values; `sql` stops before the bracket."""
+    for start in range(0, len(values), chunk):
+        part = values[start : start + chunk]
+        yield from execute(f"{sql} ({','.join('?' * len(part))})", part).fetchall()
+
+
+def get_setting(name: str, default: Any = None) -> Any:
+    """A setting's value (any JSON), or `default`."""
+    row = execute("SELECT value FROM setting WHERE name = ?", (name,)).fetchone()
+    return default if row is None else json.loads(row[0])
+
+
+def set_setting(name: str, value: Any) -> None:
+    """Keep a setting (any JSON). Inside `write()` only."""
+    execute(
+        "INSERT INTO setting (name, value) VALUES (?, ?) ON CONFLICT (name) DO UPDATE SET value = excluded.value",
+        (name, json.dumps(value)),
+    )
+
+
+def migrate() -> None:
+    """Apply the numbered migrations that the database lacks, each in its own transaction."""
+    if not database.table_exists("migration"):
+        database.execute_sql("CREATE TABLE IF NOT EXISTS migration (number BIGINT NOT NULL PRIMARY KEY, name TEXT)")
+    applied = {number for (number,) in execute("SELECT number FROM migration").fetchall()}
+    for file in sorted(MIGRATIONS.glob("[0-9]*.sql")):
+        if int(file.name.split("_", 1)[0]) not in applied:
+            _apply(file)
+    if get_setting("epoch") is None:
+        with write():
+            execute(
+                "INSERT INTO setting (name, value) VALUES ('epoch', ?) ON CONFLICT DO NOTHING", (f'"{ids.new_id()}"',)
+            )
+
+
+def _apply(file: Path) -> None:
+    number = int(file.name.split("_", 1)[0])
+    with database.atomic(*(["IMMEDIATE"] if on_sqlite() else [])):
+        if not on_sqlite():
+            database.execute_sql("LOCK TABLE migration")
+        # Another process may have been quicker between our look and our lock.
+        if execute("SELECT 1 FROM migration WHERE number = ?", (number,)).fetchone():
+            return
+        for statement in file.read_text(encoding="utf-8").split(";\n"):
+            if statement.strip():
+                database.execute_sql(statement)
+        execute("INSERT INTO migration (number, name) VALUES (?, ?)", (number, file.stem))

@@ -1,0 +1,225 @@
+"""Questions to the records, answered as plain dataclasses; withdrawn records are left out everywhere."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import tzlocal
+
+from server import ids
+from server.errors import NotFound
+from server.records.database import execute, get_setting
+
+
+@dataclass(frozen=True, slots=True)
+class PlaceRow:
+    """A place's card."""
+
+    id: str
+    place: str
+    cover: str | None
+    light_percent: float | None
+    heated: bool | None
+    latitude: float | None
+    note: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class TreeRow:
+    """A tree's card with its variety's name; `place` and `pot_litres` are those it started with."""
+
+    id: str
+    tag: str
+    variety: str | None
+    species: str | None
+    place: str | None
+    pot_litres: float | None
+    source: str | None
+    started_on: str | None
+    standing: str | None
+    position: str | None
+    note: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class ObservationRow:
+    """One visit to a tree; `at_s` in seconds since 1970."""
+
+    id: str
+    tree: str
+    at_s: int
+    seen_at: str
+    shoots: int | None
+    leaves_per_shoot: float | None
+    leaves: int | None
+    leaves_fallen: int | None
+    shoot_cm: float | None
+    fruit_breba: int | None
+    fruit_main: int | None
+    damage_percent: float | None
+    causes: str | None
+    bbch: int | None
+    soil: str | None
+    note: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class MoveRow:
+    """A tree carried to a place."""
+
+    id: str
+    tree: str
+    at_s: int
+    moved_at: str
+    to_place: str
+
+
+@dataclass(frozen=True, slots=True)
+class WorkRow:
+    """A task done on a tree."""
+
+    id: str
+    tree: str
+    at_s: int
+    done_at: str
+    task: str
+    amount: float | None
+    note: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingRow:
+    """A day's temperatures in a place."""
+
+    id: str
+    place: str
+    date: str
+    t_min_c: float | None
+    t_max_c: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class HarvestRow:
+    """Fruit picked from a tree."""
+
+    id: str
+    tree: str
+    at_s: int
+    picked_at: str
+    fruit: str | None
+    weight_g: float | None
+    quality: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class PhotoRow:
+    """A photo's entry; `arrived` says whether its file is here."""
+
+    id: str
+    tree: str | None
+    observation: str | None
+    at_s: int
+    taken_at: str
+    sha256: str
+    note: str | None
+    arrived: bool
+
+
+def time_zone() -> ZoneInfo:
+    """The collection's time zone: a setting; the machine's own where none is set."""
+    return ZoneInfo(get_setting("time_zone") or tzlocal.get_localzone_name())
+
+
+def places() -> list[PlaceRow]:
+    """All places, in the order of their names."""
+    sql = (
+        "SELECT id, place, cover, light_percent, heated, latitude, note FROM place WHERE NOT voided ORDER BY place, id"
+    )
+    rows = execute(sql).fetchall()
+    return [PlaceRow(*row[:4], None if row[4] is None else bool(row[4]), *row[5:]) for row in rows]
+
+
+def trees(include_retired: bool = False) -> list[TreeRow]:
+    """All trees, in the order of their tags."""
+    rows = execute(
+        "SELECT t.id, t.tag, v.variety, v.species, t.place, t.pot_litres, t.source, t.started_on, t.standing,"
+        " t.position, t.note FROM tree t LEFT JOIN variety v ON v.id = t.variety WHERE NOT t.voided ORDER BY t.tag"
+    ).fetchall()
+    return [TreeRow(*row) for row in rows if include_retired or row[8] != "retired"]
+
+
+def tree_by_tag(code: str) -> str:
+    """The id of the tree that has or had this canonical code. Raises NotFound."""
+    row = execute(
+        "SELECT t.id FROM tag g JOIN tree t ON t.id = g.tree WHERE g.code = ? AND NOT t.voided", (code,)
+    ).fetchone()
+    if row is None:
+        raise NotFound(f"No tree has the tag {code}. Check the code, or make a tree on this tag.")
+    return str(row[0])
+
+
+def observations(until_s: int, tree: str | None = None) -> list[ObservationRow]:
+    """Visits before `until_s`, by tree and time."""
+    sql = (
+        "SELECT id, tree, at_s, seen_at, shoots, leaves_per_shoot, leaves, leaves_fallen, shoot_cm, fruit_breba,"
+        " fruit_main, damage_percent, causes, bbch, soil, note FROM observation"
+    )
+    return [ObservationRow(*row) for row in _facts(sql, until_s, tree)]
+
+
+def moves(until_s: int, tree: str | None = None) -> list[MoveRow]:
+    """Moves before `until_s`, by tree and time."""
+    return [MoveRow(*row) for row in _facts("SELECT id, tree, at_s, moved_at, to_place FROM move", until_s, tree)]
+
+
+def works(until_s: int, tree: str | None = None) -> list[WorkRow]:
+    """Work done before `until_s`, by tree and time."""
+    sql = "SELECT id, tree, at_s, done_at, task, amount, note FROM work"
+    return [WorkRow(*row) for row in _facts(sql, until_s, tree)]
+
+
+def harvests(until_s: int, tree: str | None = None) -> list[HarvestRow]:
+    """Harvests before `until_s`, by tree and time."""
+    sql = "SELECT id, tree, at_s, picked_at, fruit, weight_g, quality FROM harvest"
+    return [HarvestRow(*row) for row in _facts(sql, until_s, tree)]
+
+
+def photos(until_s: int, tree: str | None = None) -> list[PhotoRow]:
+    """Photos taken before `until_s`, by tree and time."""
+    sql = (
+        "SELECT id, tree, observation, at_s, taken_at, sha256, note,"
+        " EXISTS (SELECT 1 FROM photo_file f WHERE f.sha256 = photo.sha256) FROM photo"
+    )
+    return [PhotoRow(*row[:7], bool(row[7])) for row in _facts(sql, until_s, tree)]
+
+
+def readings(until_date: str | None = None) -> list[ReadingRow]:
+    """Temperatures up to and with a day (None: all, forecasts too), by place and day."""
+    sql = "SELECT id, place, date, t_min_c, t_max_c FROM reading WHERE NOT voided"
+    if until_date is None:
+        rows = execute(f"{sql} ORDER BY place, date, id").fetchall()
+    else:
+        rows = execute(f"{sql} AND date <= ? ORDER BY place, date, id", (until_date,)).fetchall()
+    return [ReadingRow(*row) for row in rows]
+
+
+def free_tag_codes(count: int) -> list[str]:
+    """Fresh codes that no tag of this collection has or had, printed blanks included."""
+    taken = {row[0] for row in execute("SELECT code FROM tag").fetchall()}
+    codes: list[str] = []
+    while len(codes) < count:
+        code = ids.new_tag_code()
+        if code not in taken:
+            taken.add(code)
+            codes.append(code)
+    return codes
+
+
+def _facts(sql: str, until_s: int, tree: str | None) -> list[tuple[Any, ...]]:
+    if tree is None:
+        cursor = execute(f"{sql} WHERE at_s < ? AND NOT voided ORDER BY tree, at_s, id", (until_s,))
+    else:
+        cursor = execute(f"{sql} WHERE tree = ? AND at_s < ? AND NOT voided ORDER BY at_s, id", (tree, until_s))
+    return list(cursor.fetchall())

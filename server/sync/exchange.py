@@ -1,0 +1,35 @@
+"""One sync request, answered: changes in, outcomes and records out."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from server.errors import FieldProblem, Refused
+from server.records.database import get_setting
+from server.sync.pull import pull
+from server.sync.push import Sender, push
+
+PROTOCOL = 1
+
+
+def exchange(
+    sender: Sender, protocol: int, epoch: str | None, cursor: str | None, limit: int, changes: list[Any]
+) -> dict[str, Any]:
+    """Take a device's changes in, then hand out what changed since its cursor; the wire's answer as a dict.
+
+    A device that knows another epoch spoke to a database that is gone: its cursor means nothing here, so it gets
+    everything from the beginning and, seeing the new epoch, offers its recent changes again.
+    """
+    if protocol != PROTOCOL:
+        problem = FieldProblem("protocol", f"This server speaks protocol {PROTOCOL}; update the app by reloading it.")
+        raise Refused(problem.message, (problem,))
+    own_epoch = get_setting("epoch")
+    outcomes = push(sender, changes)
+    page = pull(cursor if epoch == own_epoch else None, limit)
+    return {
+        "epoch": own_epoch,
+        "results": [outcome.as_json() for outcome in outcomes],
+        "records": page.records,
+        "cursor": page.cursor,
+        "more": page.more,
+    }

@@ -1,0 +1,283 @@
+"""The fields of every kind of record: what a value must be, in the words that a refusal shows.
+
+Pure. A check takes a value from JSON and returns it as it is kept, or raises ValueError with what to do.
+Bounds are wide: they stop slips of the thumb (a leaf count of 5 million), not unusual trees.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+
+Check = Callable[[Any], Any]
+
+COVERS = ("open", "shade", "porch", "glasshouse", "polytunnel", "low_tunnel", "indoors", "ground")
+STANDINGS = ("trial", "keeper", "retired")
+CAUSES = ("sun", "wind", "cold", "heat", "drought", "wet", "pest", "disease", "handling", "age")
+TASKS = (
+    "pot_up", "pot_down", "root_prune", "prune", "rejuvenate", "pinch", "thin_breba", "thin_main",
+    "feed", "water", "spray", "shelter", "uncover", "take_cuttings", "graft",
+)  # fmt: skip
+FRUITS = ("breba", "main")
+NAME_LENGTH_MAX = 120
+NOTE_LENGTH_MAX = 2000
+PLACES_OF_A_ROUND_MAX = 200
+
+_UUID = re.compile(r"[0-9a-fA-F]{8}(?:-[0-9a-fA-F]{4}){3}-[0-9a-fA-F]{12}")
+_TIME = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(?:\.\d{1,9})?(?:Z|[+-]\d\d:\d\d)")
+_DATE = re.compile(r"\d{4}-\d\d-\d\d")
+_SHA256 = re.compile(r"[0-9a-f]{64}")
+_CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f]")
+
+
+def whole(low: int, high: int) -> Check:
+    """A whole number within bounds; 12.0 counts as 12."""
+
+    def check(value: Any) -> int:
+        if isinstance(value, bool) or not isinstance(value, (int, float)) or value % 1:
+            raise ValueError(f"must be a whole number from {low} to {high}")
+        if not low <= value <= high:
+            raise ValueError(f"is {_short(value)}: must lie between {low} and {high}; count again or leave it empty")
+        return int(value)
+
+    return check
+
+
+def number(low: float, high: float) -> Check:
+    """A number within bounds."""
+
+    def check(value: Any) -> float:
+        if isinstance(value, bool) or not isinstance(value, (int, float)):
+            raise ValueError(f"must be a number from {low:g} to {high:g}")
+        if not low <= value <= high:
+            raise ValueError(
+                f"is {_short(value)}: must lie between {low:g} and {high:g}; measure again or leave it empty"
+            )
+        return value
+
+    return check
+
+
+def text(length_max: int) -> Check:
+    """Text of bounded length without control characters; spaces around it are dropped."""
+
+    def check(value: Any) -> str:
+        if not isinstance(value, str):
+            raise ValueError("must be text")
+        if len(value) > length_max:
+            raise ValueError(f"has {len(value)} characters: at most {length_max} fit")
+        if _CONTROL.search(value) or _has_surrogate(value):
+            raise ValueError("has characters that can't be kept; type it again")
+        return value.strip()
+
+    return check
+
+
+def one_of(words: tuple[str, ...]) -> Check:
+    """One word of a list."""
+    listed = ", ".join(words)
+
+    def check(value: Any) -> str:
+        if not isinstance(value, str) or value not in words:
+            raise ValueError(f"must be one of: {listed}")
+        return value
+
+    return check
+
+
+def several_of(words: tuple[str, ...]) -> Check:
+    """Words of a list, separated by semicolons; each is kept once."""
+    listed = ", ".join(words)
+
+    def check(value: Any) -> str:
+        parts = [part.strip() for part in value.split(";")] if isinstance(value, str) else [""]
+        parts = [part for part in parts if part] if isinstance(value, str) else parts
+        if any(part not in words for part in parts):
+            raise ValueError(f"must be words from this list, separated by “;”: {listed}")
+        return ";".join(dict.fromkeys(parts))
+
+    return check
+
+
+def flag(value: Any) -> bool:
+    """True or false."""
+    if not isinstance(value, bool):
+        raise ValueError("must be true or false")
+    return value
+
+
+def reference(value: Any) -> str:
+    """The id of another record."""
+    if not isinstance(value, str) or not _UUID.fullmatch(value):
+        raise ValueError("must be a record's id (a UUID)")
+    return value.lower()
+
+
+def references(value: Any) -> list[str]:
+    """A list of record ids."""
+    if not isinstance(value, list) or len(value) > PLACES_OF_A_ROUND_MAX:
+        raise ValueError(f"must be a list of at most {PLACES_OF_A_ROUND_MAX} record ids")
+    return [reference(each) for each in value]
+
+
+def moment(value: Any) -> str:
+    """A time as RFC 3339 with offset, kept as it was written."""
+    if isinstance(value, str) and _TIME.fullmatch(value):
+        try:
+            parsed = datetime.fromisoformat(value)
+            if parsed.year >= 1900:
+                parsed.timestamp()
+                return value
+        except (ValueError, OverflowError):
+            pass
+    raise ValueError("must be a time with offset, such as 2026-05-03T08:30:00+02:00")
+
+
+def day(value: Any) -> str:
+    """A calendar day, ISO 8601."""
+    if isinstance(value, str) and _DATE.fullmatch(value):
+        try:
+            if date.fromisoformat(value).year >= 1900:
+                return value
+        except ValueError:
+            pass
+    raise ValueError("must be a date such as 2026-05-03")
+
+
+def sha256(value: Any) -> str:
+    """A SHA-256 in lower-case hexadecimal."""
+    if not isinstance(value, str) or not _SHA256.fullmatch(value):
+        raise ValueError("must be the SHA-256 of the file: 64 characters 0-9 a-f")
+    return value
+
+
+def tag_text(value: Any) -> str:
+    """A tag code's text; the command that takes it in checks the check character."""
+    return str(text(300)(value))
+
+
+def _short(value: float) -> str:
+    return str(value)[:20]
+
+
+def _has_surrogate(value: str) -> bool:
+    return not value.isascii() and any("\ud800" <= character <= "\udfff" for character in value)
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """One kind of record: a check a field, what a new one must have, and what it refers to."""
+
+    fields: dict[str, Check]
+    required: tuple[str, ...]
+    refers: dict[str, str]
+    # The field that says when a fact happened; None for cards.
+    at: str | None = None
+
+
+_NOTE = {"note": text(NOTE_LENGTH_MAX)}
+_ROUND = {"round": reference}
+
+KINDS: dict[str, Kind] = {
+    "variety": Kind({"variety": text(NAME_LENGTH_MAX), "species": text(NAME_LENGTH_MAX), **_NOTE}, ("variety",), {}),
+    "place": Kind(
+        {
+            "place": text(NAME_LENGTH_MAX),
+            "cover": one_of(COVERS),
+            "light_percent": number(0, 100),
+            "heated": flag,
+            "latitude": number(-90, 90),
+            **_NOTE,
+        },
+        ("place",),
+        {},
+    ),
+    "tree": Kind(
+        {
+            "tag": tag_text,
+            "variety": reference,
+            "place": reference,
+            "pot_litres": number(0.1, 2000),
+            "source": text(NAME_LENGTH_MAX),
+            "started_on": day,
+            "standing": one_of(STANDINGS),
+            "position": text(40),
+            **_NOTE,
+        },
+        ("tag",),
+        {"variety": "variety", "place": "place"},
+    ),
+    "round": Kind(
+        {"started_at": moment, "finished_at": moment, "places": references, **_NOTE}, ("started_at",), {}, "started_at"
+    ),
+    "observation": Kind(
+        {
+            "tree": reference,
+            **_ROUND,
+            "seen_at": moment,
+            "shoots": whole(0, 5000),
+            "leaves_per_shoot": number(0, 500),
+            "leaves": whole(0, 100_000),
+            "leaves_fallen": whole(0, 100_000),
+            "shoot_cm": number(0, 500),
+            "fruit_breba": whole(0, 5000),
+            "fruit_main": whole(0, 5000),
+            "damage_percent": number(0, 100),
+            "causes": several_of(CAUSES),
+            "bbch": whole(0, 99),
+            "soil": text(40),
+            **_NOTE,
+        },
+        ("tree", "seen_at"),
+        {"tree": "tree", "round": "round"},
+        "seen_at",
+    ),
+    "move": Kind(
+        {"tree": reference, **_ROUND, "moved_at": moment, "to_place": reference},
+        ("tree", "moved_at", "to_place"),
+        {"tree": "tree", "round": "round", "to_place": "place"},
+        "moved_at",
+    ),
+    "work": Kind(
+        {
+            "tree": reference,
+            **_ROUND,
+            "done_at": moment,
+            "task": one_of(TASKS),
+            "amount": number(0, 2000),
+            **_NOTE,
+        },
+        ("tree", "done_at", "task"),
+        {"tree": "tree", "round": "round"},
+        "done_at",
+    ),
+    "reading": Kind(
+        {"place": reference, "date": day, "t_min_c": number(-60, 70), "t_max_c": number(-60, 70)},
+        ("place", "date"),
+        {"place": "place"},
+    ),
+    "harvest": Kind(
+        {
+            "tree": reference,
+            "picked_at": moment,
+            "fruit": one_of(FRUITS),
+            "weight_g": number(0, 100_000),
+            "quality": whole(1, 5),
+        },
+        ("tree", "picked_at"),
+        {"tree": "tree"},
+        "picked_at",
+    ),
+    "photo": Kind(
+        {"sha256": sha256, "tree": reference, "observation": reference, "taken_at": moment, **_NOTE},
+        ("sha256", "taken_at"),
+        {"tree": "tree", "observation": "observation"},
+        "taken_at",
+    ),
+}
+
+# What a helper may write; cards are the owner's.
+HELPER_KINDS = frozenset({"round", "observation", "move", "work", "reading", "harvest", "photo"})

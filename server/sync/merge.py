@@ -1,0 +1,41 @@
+"""Merging: a record's state is its changes folded in one agreed order, field by field. Pure.
+
+The order is the time of the edit as the server could believe it: never later than when the change arrived, and
+never running backwards for one device. A phone with a wrong clock can therefore lose an argument, but not rule it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any
+
+
+@dataclass(frozen=True, slots=True)
+class LoggedChange:
+    """What merging needs of a stored change."""
+
+    effective_ms: int
+    device: str
+    n: int
+    set: dict[str, Any]
+
+    @property
+    def order(self) -> tuple[int, str, int]:
+        """Its place among all changes to the record; the device's id breaks ties the same way for everyone."""
+        return (self.effective_ms, self.device, self.n)
+
+
+def effective_ms(edited_ms: int, received_ms: int, last_effective_ms: int) -> int:
+    """When an edit counts as made, from the phone's clock, the server's clock and the device's former edit."""
+    return max(min(edited_ms, received_ms), last_effective_ms)
+
+
+def fold(changes: Iterable[LoggedChange]) -> dict[str, Any]:
+    """A record's fields: each as the last change that names it left it; fields set to None are left out."""
+    fields: dict[str, Any] = {}
+    for change in sorted(changes, key=lambda change: change.order):
+        fields.update(change.set)
+    return {
+        field: value for field, value in fields.items() if value is not None and not (field == "voided" and not value)
+    }
