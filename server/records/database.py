@@ -60,8 +60,12 @@ def write() -> Iterator[None]:
 
     IMMEDIATE on SQLite, since a lock that is upgraded later can fail halfway. On PostgreSQL the counter row is
     locked first, so that writers commit in the order of their sequence numbers.
+    Within another write transaction it joins that one: all or nothing is the outer one's.
     Raises Unavailable when the disk is full or the database stays busy; nothing is kept then.
     """
+    if database.in_transaction():
+        yield
+        return
     try:
         with database.atomic(*(["IMMEDIATE"] if on_sqlite() else [])):
             if not on_sqlite():

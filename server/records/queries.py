@@ -138,7 +138,7 @@ def places() -> list[PlaceRow]:
         "SELECT id, place, cover, light_percent, heated, latitude, note FROM place WHERE NOT voided ORDER BY place, id"
     )
     rows = execute(sql).fetchall()
-    return [PlaceRow(*row[:4], None if row[4] is None else bool(row[4]), *row[5:]) for row in rows]
+    return [PlaceRow(a, b, c, d, None if e is None else bool(e), f, g) for a, b, c, d, e, f, g in rows]
 
 
 def trees(include_retired: bool = False) -> list[TreeRow]:
@@ -192,7 +192,7 @@ def photos(until_s: int, tree: str | None = None) -> list[PhotoRow]:
         "SELECT id, tree, observation, at_s, taken_at, sha256, note,"
         " EXISTS (SELECT 1 FROM photo_file f WHERE f.sha256 = photo.sha256) FROM photo"
     )
-    return [PhotoRow(*row[:7], bool(row[7])) for row in _facts(sql, until_s, tree)]
+    return [PhotoRow(a, b, c, d, e, f, g, bool(h)) for a, b, c, d, e, f, g, h in _facts(sql, until_s, tree)]
 
 
 def readings(until_date: str | None = None) -> list[ReadingRow]:
