@@ -37,8 +37,8 @@ def dot_font(face: str, size_dots: int) -> ImageFont.FreeTypeFont:
     return ImageFont.truetype(str(font_path(face)), size_dots, layout_engine=ImageFont.Layout.BASIC)
 
 
-def pdf_width_mm(text: str, face: str, size_mm: float) -> float:
-    """Width in mm that a PDF gives to `text`, set `size_mm` high."""
+def type_width_mm(text: str, face: str, size_mm: float) -> float:
+    """Width in mm of `text` in type whose em is `size_mm`."""
     return float(pdfmetrics.stringWidth(text, pdf_font(face), size_mm))
 
 

@@ -91,13 +91,13 @@ _SHEETS = (
     _sheet("a4-10", A4_MM, (99.1, 57.0), (2, 5), gap_mm=2.5),
     _sheet("a4-8", A4_MM, (99.1, 67.7), (2, 4), gap_mm=2.5),
     _sheet("a4-cut-24", A4_MM, (63.0, 34.0), (3, 8), plain=True),
-    _sheet("a4-stake-12", A4_MM, (31.0, 139.0), (6, 2), foot_mm=50.0, plain=True),
+    _sheet("a4-stake-18", A4_MM, (31.0, 94.0), (6, 3), foot_mm=36.0, plain=True),
     _sheet("letter-14", LETTER_MM, (101.6, 4 / 3 * INCH_MM), (2, 7), gap_mm=0.1875 * INCH_MM),
     _sheet("letter-12", LETTER_MM, (101.6, 1.5 * INCH_MM), (2, 6), gap_mm=0.125 * INCH_MM),
     _sheet("letter-10", LETTER_MM, (101.6, 2 * INCH_MM), (2, 5), gap_mm=0.1875 * INCH_MM),
     _sheet("letter-6", LETTER_MM, (101.6, 10 / 3 * INCH_MM), (2, 3), gap_mm=0.1875 * INCH_MM),
     _sheet("letter-cut-21", LETTER_MM, (65.0, 36.0), (3, 7), plain=True),
-    _sheet("letter-stake-12", LETTER_MM, (32.0, 130.0), (6, 2), foot_mm=45.0, plain=True),
+    _sheet("letter-stake-18", LETTER_MM, (31.0, 88.0), (6, 3), foot_mm=32.0, plain=True),
 )
 
 # Label sizes of common rolls in mm; the last stands upright.
@@ -108,7 +108,8 @@ _ROLLS = tuple(
     for dpi, dots_per_mm in DOTS_PER_MM.items()
 )
 
-PAPERS: dict[str, Paper] = {paper.name: paper for paper in (*_SHEETS, *_ROLLS)}
+_ALL: tuple[Paper, ...] = (*_SHEETS, *_ROLLS)
+PAPERS = {paper.name: paper for paper in _ALL}
 PAPER_DEFAULT = "a4-21"
 
 

@@ -7,7 +7,7 @@ from reportlab.pdfgen.canvas import Canvas
 
 from labels.codes import Code
 from labels.errors import LabelError
-from labels.fonts import pdf_font, pdf_width_mm
+from labels.fonts import pdf_font
 from labels.layout import Artwork
 from labels.papers import INCH_MM, Paper, Roll, Sheet
 from labels.press import CODE_MM, check_order, face_mm, lay_out
@@ -36,8 +36,6 @@ def sheet_pdf(
         raise LabelError(f"A sheet of {paper.name} has {paper.labels} labels: 0 to {paper.labels - 1} can be used up.")
     page_mm = paper.page_mm if isinstance(paper, Sheet) else face_mm(paper)
     cut = cut_marks if cut_marks is not None else isinstance(paper, Sheet) and paper.plain
-    for face in ("code", "name", "plain"):
-        pdf_font(face)
     out = BytesIO()
     canvas = Canvas(out, pagesize=(page_mm[0] / POINT_MM, page_mm[1] / POINT_MM), invariant=1, pageCompression=1)
     canvas.setTitle("Tags")
@@ -48,7 +46,7 @@ def sheet_pdf(
         for (x_mm, y_mm), tag in page:
             canvas.saveState()
             canvas.translate(x_mm, -y_mm)
-            _draw(canvas, *lay_out(tag, paper, code_mm, pdf_width_mm))
+            _draw(canvas, *lay_out(tag, paper, code_mm))
             if cut:
                 _draw_outline(canvas, face_mm(paper), paper.foot_mm)
             canvas.restoreState()

@@ -6,7 +6,7 @@ from PIL import Image, ImageDraw
 
 from labels.codes import Code
 from labels.errors import LabelError
-from labels.fonts import dot_font
+from labels.fonts import dot_font, type_width_mm
 from labels.layout import Artwork
 from labels.papers import INCH_MM, Paper, Roll
 from labels.press import CODE_MM, check_order, dots_per_module, lay_out
@@ -24,11 +24,7 @@ def label_png(tag: Tag, paper: Paper, code_mm: float = CODE_MM) -> bytes:
     check_order([tag], code_mm)
     if not isinstance(paper, Roll):
         raise LabelError(f"{paper.name} is a sheet, which is printed as a PDF. For a PNG choose a roll.")
-
-    def measure(text: str, face: str, size_mm: float) -> float:
-        return dot_font(face, round(size_mm * paper.dots_per_mm)).getlength(text) / paper.dots_per_mm
-
-    code, artwork = lay_out(tag, paper, code_mm, measure)
+    code, artwork = lay_out(tag, paper, code_mm)
     image = Image.new("1", paper.dots, WHITE)
     draw = ImageDraw.Draw(image)
     draw.fontmode = "1"
@@ -50,8 +46,11 @@ def _draw_code(draw: ImageDraw.ImageDraw, code: Code, artwork: Artwork, module: 
 def _draw_type(draw: ImageDraw.ImageDraw, artwork: Artwork, dots_per_mm: float) -> None:
     for text in artwork.texts:
         font = dot_font(text.face, round(text.size_mm * dots_per_mm))
-        start = (round(text.x_mm * dots_per_mm), round(text.y_mm * dots_per_mm))
-        draw.text(start, text.text, fill=BLACK, font=font, anchor="ls")
+        baseline = round(text.y_mm * dots_per_mm)
+        # Each letter stands where paper would have it: the font's own steps in whole dots would widen the line.
+        for n, letter in enumerate(text.text):
+            x_mm = text.x_mm + type_width_mm(text.text[:n], text.face, text.size_mm)
+            draw.text((round(x_mm * dots_per_mm), baseline), letter, fill=BLACK, font=font, anchor="ls")
     for rule in artwork.rules:
         left, top = round(rule.x_mm * dots_per_mm), round(rule.y_mm * dots_per_mm)
         weight = max(1, round(rule.weight_mm * dots_per_mm))

@@ -6,8 +6,7 @@ from math import isfinite
 
 from labels.codes import Code, make_code
 from labels.errors import LabelError
-from labels.fonts import pdf_width_mm
-from labels.layout import Artwork, Measure, arrange
+from labels.layout import Artwork, arrange
 from labels.papers import PAPERS, Paper, Roll
 from labels.tags import Tag
 
@@ -45,14 +44,14 @@ def face_mm(paper: Paper) -> tuple[float, float]:
     return paper.dots[0] / paper.dots_per_mm, paper.dots[1] / paper.dots_per_mm
 
 
-def lay_out(tag: Tag, paper: Paper, code_mm: float, measure: Measure) -> tuple[Code, Artwork]:
+def lay_out(tag: Tag, paper: Paper, code_mm: float) -> tuple[Code, Artwork]:
     """The code and the laid out label of one tag; on rolls the code stands on whole dots.
 
     Raises LabelError that says which papers or which width would fit.
     """
     code = make_code(tag.qr_text)
     try:
-        artwork = _arrange(tag, code, paper, code_mm, measure)
+        artwork = _arrange(tag, code, paper, code_mm)
     except LabelError as error:
         raise LabelError(f"{error} {_advice(code, paper, code_mm)}") from None
     if isinstance(paper, Roll):
@@ -62,13 +61,13 @@ def lay_out(tag: Tag, paper: Paper, code_mm: float, measure: Measure) -> tuple[C
     return code, artwork
 
 
-def _arrange(tag: Tag, code: Code, paper: Paper, code_mm: float, measure: Measure) -> Artwork:
-    return arrange(tag, code, true_code_mm(code, paper, code_mm), face_mm(paper), measure, paper.foot_mm)
+def _arrange(tag: Tag, code: Code, paper: Paper, code_mm: float) -> Artwork:
+    return arrange(tag, code, true_code_mm(code, paper, code_mm), face_mm(paper), paper.foot_mm)
 
 
 def _fits(code: Code, paper: Paper, code_mm: float) -> bool:
     try:
-        _arrange(Tag("0", "0"), code, paper, code_mm, pdf_width_mm)
+        _arrange(Tag("0", "0"), code, paper, code_mm)
     except LabelError:
         return False
     return True
