@@ -1,0 +1,97 @@
+"""Handing records out: pages in commit order, each record once, nothing missed while others write."""
+
+from __future__ import annotations
+
+import threading
+
+import pytest
+
+from server.errors import Refused
+from server.records.database import close_database, get_setting
+from server.sync.exchange import exchange
+from server.sync.pull import pull
+from tests.support.collection import Phone, collection  # noqa: F401 a fixture
+
+pytestmark = pytest.mark.usefixtures("collection")
+SEEN = "2026-05-03T08:30:00+02:00"
+
+
+def all_pages(limit: int) -> list[dict[str, object]]:
+    cursor, records, more = None, [], True
+    while more:
+        page = pull(cursor, limit)
+        assert len(page.records) <= limit
+        records += page.records
+        cursor, more = page.cursor, page.more
+    return records
+
+
+def test_pages_of_any_size_give_the_same_records() -> None:
+    phone = Phone()
+    tree = phone.tree()
+    phone.send(*[phone.change("observation", tree=tree, seen_at=SEEN, leaves=i) for i in range(25)])
+    phone.send(phone.change("tree", tree, note="touched last"))
+    whole = all_pages(5000)
+    assert len(whole) == 26
+    assert whole[-1]["id"] == tree
+    for limit in (1, 7, 25, 26):
+        assert all_pages(limit) == whole
+
+
+def test_a_cursor_brings_only_what_changed_since() -> None:
+    phone = Phone()
+    tree = phone.tree()
+    cursor = pull(None, 100).cursor
+    assert pull(cursor, 100).records == []
+    phone.send(phone.change("tree", tree, note="x"))
+    assert [record["id"] for record in pull(cursor, 100).records] == [tree]
+
+
+@pytest.mark.parametrize("cursor", ["x", "-1", "1; DROP TABLE tree", "١", "9" * 30])
+def test_a_cursor_that_we_never_gave_is_refused(cursor: str) -> None:
+    Phone().tree()
+    with pytest.raises(Refused, match="cursor"):
+        pull(cursor, 10)
+
+
+def test_another_epoch_or_a_cursor_ahead_of_us_means_everything_again() -> None:
+    phone = Phone()
+    phone.tree()
+    epoch = get_setting("epoch")
+    assert len(exchange(phone.sender, 1, "another", "1", 10, [])["records"]) == 1
+    assert len(exchange(phone.sender, 1, epoch, "1", 10, [])["records"]) == 0
+    assert len(exchange(phone.sender, 1, epoch, "999", 10, [])["records"]) == 1
+
+
+def test_another_protocol_is_refused() -> None:
+    with pytest.raises(Refused, match="protocol"):
+        exchange(Phone().sender, 2, None, None, 10, [])
+
+
+def test_a_reader_misses_nothing_while_eight_threads_write() -> None:
+    phones = [Phone(f"phone {i}") for i in range(8)]
+    trees = [phone.tree() for phone in phones]
+    failures: list[BaseException] = []
+
+    def write(phone: Phone, tree: str) -> None:
+        try:
+            for _ in range(10):
+                outcomes = phone.send(*[phone.change("observation", tree=tree, seen_at=SEEN) for _ in range(5)])
+                assert {o.outcome for o in outcomes} == {"stored"}
+        except BaseException as error:
+            failures.append(error)
+        finally:
+            close_database()
+
+    threads = [threading.Thread(target=write, args=pair) for pair in zip(phones, trees, strict=True)]
+    for thread in threads:
+        thread.start()
+    cursor, seen = None, set()
+    while any(thread.is_alive() for thread in threads) or pull(cursor, 1).records:
+        page = pull(cursor, 13)
+        cursor = page.cursor
+        seen |= {record["id"] for record in page.records}
+    for thread in threads:
+        thread.join()
+    assert not failures
+    assert len(seen) == 8 + 8 * 10 * 5
