@@ -1,0 +1,82 @@
+"""What the leaf-drop test looks at: visits as arrays, the interval before each visit, and its exposure."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from server.analysis.kalman import Track
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
+
+INTERVAL_DAYS_MIN = 0.25
+"""Two visits on one day still leave this much time for a leaf to fall."""
+INTERVAL_DAYS_MAX = 45.0
+"""Fallen leaves are not told apart from litter after this long."""
+LEAVES_DEFAULT = 60.0
+"""Leaves of a tree that nobody counted, where no neighbour was counted either; a grower's setting."""
+
+
+@dataclass(frozen=True)
+class Visits:
+    """All visits of all trees, shape (trees, visits), padded at the right with NaN days.
+
+    `day` is in days and increasing; `log_leaves` with counting variance `log_var`, NaN where the total was not
+    counted; `fallen` since the visit before, NaN where not counted; `place` is an index, −1 unknown; `moved_ago`
+    days since the tree's last move at that visit, infinite where never; `moved_weight` 0-1 how hard the move was.
+    """
+
+    day: Floats
+    log_leaves: Floats
+    log_var: Floats
+    fallen: Floats
+    place: Ints
+    moved_ago: Floats
+    moved_weight: Floats
+
+
+@dataclass(frozen=True)
+class Exposure:
+    """The interval before each visit, shape (trees, visits).
+
+    `days` since the fallen leaves were last picked up (or since the visit before, the first time); `leaf_days` =
+    leaves at its start × days; `counted` where a count of fallen leaves can be used; `leaves` at the interval's start.
+    """
+
+    days: Floats
+    leaf_days: Floats
+    leaves: Floats
+    counted: Bools
+
+
+def exposure(visits: Visits, track: Track) -> Exposure:
+    """Work out leaf-days at risk before each visit, leaves taken from the filtered trend (shape (visits, trees))."""
+    trees, n_visits = visits.day.shape
+    at_start = _leaves_before(track.level.T)
+    days = np.full((trees, n_visits), np.nan)
+    since = visits.day[:, 0].copy() if n_visits else np.zeros(trees)
+    for j in range(1, n_visits):
+        days[:, j] = visits.day[:, j] - since
+        picked_up = np.isfinite(visits.fallen[:, j])
+        too_old = visits.day[:, j] - since > INTERVAL_DAYS_MAX
+        since = np.where(picked_up | too_old, visits.day[:, j], since)
+    days = np.where(np.isfinite(days), np.clip(days, INTERVAL_DAYS_MIN, INTERVAL_DAYS_MAX), np.nan)
+    leaf_days = at_start * days
+    counted = np.isfinite(visits.fallen) & np.isfinite(leaf_days) & (leaf_days > 0)
+    return Exposure(days, leaf_days, at_start, counted)
+
+
+def _leaves_before(level: Floats) -> Floats:
+    """Leaves at the visit before each visit; before a tree's first count its first count stands in."""
+    trees, n_visits = level.shape
+    before = np.full_like(level, np.nan)
+    before[:, 1:] = level[:, :-1]
+    first = np.argmax(np.isfinite(level), axis=1)
+    first_level = level[np.arange(trees), first] if n_visits else np.zeros(trees)
+    typical = float(np.nanmedian(first_level)) if np.isfinite(first_level).any() else float(np.log(LEAVES_DEFAULT))
+    fill = np.where(np.isfinite(first_level), first_level, typical)
+    return np.exp(np.where(np.isfinite(before), before, fill[:, None]))

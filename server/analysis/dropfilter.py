@@ -1,0 +1,160 @@
+"""The running odds behind the leaf-drop test: sound or dropping, filtered over all trees at once."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import gammainc, gammaincinv
+
+from server.analysis.common import Common
+from server.analysis.counts import Exposure, Visits
+from server.analysis.decline import student_log
+from server.analysis.usual import Usual
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+# Settings of the test, tuned on simulated seasons (tests/analysis/test_seasons.py); no published source.
+EXTRA_TIMES = np.array([1.5, 3.0, 6.0, 12.0, 25.0, 50.0])
+"""What comes on top when dropping, in times the collection's usual."""
+EXTRA_PRIOR = np.array([0.22, 0.24, 0.20, 0.14, 0.12, 0.08])
+RATE_EDGES = np.array([0.0, 0.1, 0.25, 0.4, 0.55, 0.7, 0.82, 0.91, 0.97, 0.995, 1.0])
+"""Quantiles that bound the cells of the grid over a tree's own usual rate."""
+BEGINS_A_DAY = 1.0 / 400.0
+ENDS_A_DAY = 1.0 / 40.0
+BEGINS_AFTER_MOVE = 0.15
+"""Chance that a move of weight 1 begins a drop, most of it within MOVE_REACH_DAYS."""
+MOVE_REACH_DAYS = 5.0
+QUIET_SHARE = 0.25
+"""Share of a dropping tree's visits that look as usual: drop comes in waves."""
+SIZE_STAYS = 0.8
+"""Chance that the size of a drop stays from one visit to the next."""
+COMMON_RESPONSE = 0.25
+"""Squared CV of how differently trees answer what is common to their place."""
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """All that bears on the test, shape (trees, visits): counts, exposures, peers, surprises of the totals."""
+
+    visits: Visits
+    exposed: Exposure
+    common: Common
+    surprise: Floats
+    surprise_sd: Floats
+
+    def rows(self, pick: Ints) -> Evidence:
+        """Keep some trees."""
+        parts = [
+            type(part)(**{name: value[pick] for name, value in vars(part).items()})
+            for part in (self.visits, self.exposed, self.common)
+        ]
+        return Evidence(*parts, self.surprise[pick], self.surprise_sd[pick])  # type: ignore[arg-type]
+
+
+def rate_grid(usual: Usual) -> tuple[Floats, Floats]:
+    """Cut the gamma of usual rates into cells: each cell's mean rate (share a day) and probability."""
+    edges = gammaincinv(usual.shape, RATE_EDGES)
+    weight = np.diff(RATE_EDGES)
+    rates: Floats = np.diff(gammainc(usual.shape + 1.0, edges)) / weight * usual.mean
+    return np.maximum(rates, 1e-7), weight
+
+
+def begin_chance(visits: Visits) -> Floats:
+    """Chance that a drop begins in the interval before each visit; more after a move, fading in days."""
+    gaps = np.zeros_like(visits.day)
+    gaps[:, 1:] = np.nan_to_num(np.diff(visits.day, axis=1))
+    ago = np.where(np.isfinite(visits.moved_ago), visits.moved_ago, 1e6)
+    before = np.maximum(ago - gaps, 0.0)
+    after_move = BEGINS_AFTER_MOVE * visits.moved_weight
+    after_move = after_move * (np.exp(-before / MOVE_REACH_DAYS) - np.exp(-ago / MOVE_REACH_DAYS))
+    return np.minimum(1.0 - np.exp(-gaps * BEGINS_A_DAY) + after_move, 0.9)
+
+
+@dataclass(frozen=True)
+class Step:
+    """Likelihoods of one visit: `sound` (trees, rates), `dropping` (trees, rates, sizes); common constants left out."""
+
+    sound: Floats
+    dropping: Floats
+
+
+def visit_likelihoods(evidence: Evidence, usual: Usual, rates: Floats, j: int) -> Step:
+    """Give the likelihood of what visit `j` counted; `rates` has shape (rates,) or (trees, rates)."""
+    counted = evidence.exposed.counted[:, j]
+    factor, spread = evidence.common.factor[:, j], evidence.common.spread[:, j]
+    y = np.where(counted, evidence.visits.fallen[:, j], 0.0)
+    leaf_days = np.where(counted, evidence.exposed.leaf_days[:, j], 1e-9)
+    unlike = COMMON_RESPONSE * np.maximum(1.0 - 1.0 / np.maximum(factor, 1.0), 0.0) ** 2
+    size = 1.0 / (usual.extra_spread + spread + unlike)
+    expected = leaf_days[:, None] * _rate_now(np.atleast_2d(rates), factor[:, None], usual.mean)
+    extra = (leaf_days * factor * usual.mean)[:, None] * EXTRA_TIMES
+    sound = _negative_binomial(y[:, None], expected, size[:, None])
+    drop = _negative_binomial(y[:, None, None], expected[..., None] + extra[:, None, :], size[:, None, None])
+    gap = _days_since_total(evidence, j)
+    loss = (factor * gap)[:, None] * EXTRA_TIMES * usual.mean
+    surprise, sd = evidence.surprise[:, j], evidence.surprise_sd[:, j]
+    sound = sound + student_log(surprise, sd, np.zeros(1))[:, None]
+    drop = drop + student_log(surprise[:, None], sd[:, None], loss)[:, None, :]
+    top = np.maximum(sound.max(axis=1), drop.max(axis=(1, 2)))
+    sound, drop = np.exp(sound - top[:, None]), np.exp(drop - top[:, None, None])
+    return Step(sound, (1.0 - QUIET_SHARE) * drop + QUIET_SHARE * sound[..., None])
+
+
+def _rate_now(rates: Floats, factor: Floats, mean: float) -> Floats:
+    """Usual rate under a common factor: times the factor, or plus what it adds to the mean tree, whichever is more.
+
+    Nobody knows whether trees that shed little in summer also shed less of what is common; the larger reading alarms
+    fewer.
+    """
+    return np.maximum(rates * factor, rates + mean * (factor - 1.0))
+
+
+def _negative_binomial(y: Floats, mean: Floats, size: Floats) -> Floats:
+    """Log-probability of a count by mean and size, without the terms that do not depend on the mean."""
+    value: Floats = y * np.log(mean) - (y + size) * np.log1p(mean / size)
+    return value
+
+
+def _days_since_total(evidence: Evidence, j: int) -> Floats:
+    """Days over which the change of the total at visit `j` came about."""
+    day, known = evidence.visits.day, np.isfinite(evidence.visits.log_leaves)
+    if j == 0:
+        return np.ones(len(day))
+    before = known[:, :j][:, ::-1]
+    back = np.argmax(before, axis=1)
+    gap = day[:, j] - day[np.arange(len(day)), j - 1 - back]
+    return np.nan_to_num(np.maximum(gap, 0.25), nan=1.0)
+
+
+def filter_odds(evidence: Evidence, usual: Usual) -> tuple[Floats, Floats]:
+    """Run the test over some trees: probability of dropping after each visit (trees, visits), own usual rate (trees).
+
+    The recursion keeps, for every cell of the rate grid, the weight of "sound" and of "dropping by so much".
+    """
+    rates, weight = rate_grid(usual)
+    trees, n_visits = evidence.visits.day.shape
+    sound = np.tile(weight, (trees, 1))
+    dropping = np.zeros((trees, len(rates), len(EXTRA_TIMES)))
+    begins = begin_chance(evidence.visits)
+    history = np.full((trees, n_visits), np.nan)
+    gaps = np.zeros_like(evidence.visits.day)
+    gaps[:, 1:] = np.nan_to_num(np.diff(evidence.visits.day, axis=1))
+    for j in range(n_visits):
+        here = np.isfinite(evidence.visits.day[:, j])
+        step = visit_likelihoods(evidence, usual, rates, j)
+        begin, end = begins[:, j], 1.0 - np.exp(-gaps[:, j] * ENDS_A_DAY)
+        of_rate = dropping.sum(axis=2)
+        moved_on = SIZE_STAYS * dropping + (1.0 - SIZE_STAYS) * of_rate[..., None] * EXTRA_PRIOR
+        new_drop = (1.0 - end)[:, None, None] * moved_on + (begin[:, None] * sound)[..., None] * EXTRA_PRIOR
+        new_drop *= step.dropping
+        new_sound = ((1.0 - begin)[:, None] * sound + end[:, None] * of_rate) * step.sound
+        total = new_sound.sum(axis=1) + new_drop.sum(axis=(1, 2))
+        new_sound /= total[:, None]
+        new_drop /= total[:, None, None]
+        sound[here], dropping[here] = new_sound[here], new_drop[here]
+        history[here, j] = new_drop[here].sum(axis=(1, 2))
+    own = (sound + dropping.sum(axis=2)) @ rates
+    return history, own

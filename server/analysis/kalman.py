@@ -1,0 +1,201 @@
+"""Local linear trend with real gaps between visits: Kalman filter, RTS smoother, likelihood, many trees at once.
+
+State of a tree: level (ln leaves) and slope (a day). Between two visits dt days apart the level moves on by
+slope·dt; level and slope each gain a random walk, in continuous time (Harvey 1989, Forecasting, Structural Time
+Series Models and the Kalman Filter, ch. 9: irregularly spaced observations). Smoother: Rauch, Tung & Striebel 1965.
+The level starts diffuse, exactly: the first count sets it (Durbin & Koopman 2012, ch. 5).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import exp, log, pi
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import minimize
+
+Floats = NDArray[np.float64]
+
+LOG_2_PI = log(2.0 * pi)
+FIT_TREES_MAX = 250
+"""So many trees, evenly picked, fix three pooled variances well; more would only cost time."""
+FIT_STEPS_MAX = 110
+SURPRISE_MAX = 3.5
+CALM_SHARE_MIN = 0.6
+"""At least this share of the trees stays in the second fit."""
+
+
+@dataclass(frozen=True)
+class Variances:
+    """Variances pooled over the collection; logs of leaves, a day.
+
+    `level_a_day` random walk of the level, `slope_a_day` of the slope, `error_scale` multiplies the counting
+    variance of every visit, `slope_start` is the variance of a tree's first slope.
+    """
+
+    level_a_day: float = 2.0e-4
+    slope_a_day: float = 2.0e-6
+    error_scale: float = 1.0
+    slope_start: float = 1.5e-4
+
+
+@dataclass(frozen=True)
+class Track:
+    """Estimates, shape (visits, trees); NaN before a tree's first count.
+
+    `level`/`slope` with variances `p_ll`, `p_ls`, `p_ss`. From the filter also `innovation` (seen − predicted) and
+    `innovation_var`, NaN where nothing was counted, and `log_likelihood`, shape (trees,).
+    """
+
+    level: Floats
+    slope: Floats
+    p_ll: Floats
+    p_ls: Floats
+    p_ss: Floats
+    innovation: Floats
+    innovation_var: Floats
+    log_likelihood: Floats
+
+
+def day_gaps(day: Floats) -> Floats:
+    """Days since the visit before, shape (trees, visits); 0 for the first and for padding (NaN)."""
+    gaps = np.zeros_like(day)
+    gaps[:, 1:] = np.diff(day, axis=1)
+    return np.nan_to_num(gaps, nan=0.0)
+
+
+def local_trend_filter(log_leaves: Floats, log_var: Floats, day: Floats, variances: Variances) -> Track:
+    """Run the Kalman filter over all trees at once.
+
+    `log_leaves`, `log_var`, `day`: shape (trees, visits); NaN in `log_leaves` = not counted at that visit; `day` is
+    increasing, NaN pads at the right. The log-likelihood follows the exact-diffuse convention: a tree's first count
+    contributes −½ ln 2π.
+    """
+    trees, visits = log_leaves.shape
+    gaps = day_gaps(day)
+    out = {name: np.full((visits, trees), np.nan) for name in ("l", "s", "ll", "ls", "ss", "v", "f")}
+    level, slope = np.full(trees, np.nan), np.zeros(trees)
+    p_ll, p_ls = np.zeros(trees), np.zeros(trees)
+    p_ss = np.full(trees, variances.slope_start)
+    begun = np.zeros(trees, dtype=bool)
+    log_likelihood = np.zeros(trees)
+    for j in range(visits):
+        y, dt = log_leaves[:, j], gaps[:, j]
+        noise = log_var[:, j] * variances.error_scale
+        level, p_ll, p_ls, p_ss = _predict(begun, dt, (level, slope, p_ll, p_ls, p_ss), variances)
+        seen = np.isfinite(y)
+        update, first = seen & begun, seen & ~begun
+        v = np.where(update, y - level, 0.0)
+        f = np.where(update, p_ll + noise, 1.0)
+        log_likelihood -= np.where(update, 0.5 * (LOG_2_PI + np.log(f) + v * v / f), 0.0)
+        log_likelihood -= np.where(first, 0.5 * LOG_2_PI, 0.0)
+        gain_l, gain_s = np.where(update, p_ll / f, 0.0), np.where(update, p_ls / f, 0.0)
+        level = np.where(first, y, level + gain_l * v)
+        slope = slope + gain_s * v
+        p_ss = p_ss - gain_s * p_ls
+        p_ls = np.where(first, 0.0, p_ls * (1.0 - gain_l))
+        p_ll = np.where(first, noise, p_ll * (1.0 - gain_l))
+        begun = begun | first
+        out["v"][j, update], out["f"][j, update] = v[update], f[update]
+        for name, value in zip(("l", "s", "ll", "ls", "ss"), (level, slope, p_ll, p_ls, p_ss), strict=True):
+            out[name][j, begun] = value[begun]
+    return Track(*(out[name] for name in ("l", "s", "ll", "ls", "ss", "v", "f")), log_likelihood)
+
+
+def _predict(
+    begun: NDArray[np.bool_], dt: Floats, state: tuple[Floats, Floats, Floats, Floats, Floats], q: Variances
+) -> tuple[Floats, Floats, Floats, Floats]:
+    """Carry level and covariance over dt days; the slope itself stays."""
+    level, slope, p_ll, p_ls, p_ss = state
+    dt = np.where(begun, dt, 0.0)
+    q_ll, q_ls, q_ss = _process_noise(dt, q)
+    new_ll = p_ll + 2.0 * dt * p_ls + dt * dt * p_ss + q_ll
+    new_ls = p_ls + dt * p_ss + q_ls
+    return level + dt * slope, new_ll, new_ls, p_ss + q_ss
+
+
+def _process_noise(dt: Floats, q: Variances) -> tuple[Floats, Floats, Floats]:
+    """Covariance gained in dt days by the two random walks."""
+    return q.level_a_day * dt + q.slope_a_day * dt**3 / 3.0, q.slope_a_day * dt**2 / 2.0, q.slope_a_day * dt
+
+
+def local_trend_smoother(track: Track, day: Floats, variances: Variances) -> Track:
+    """Run the Rauch-Tung-Striebel smoother backwards over a filtered track; same shapes."""
+    gaps = day_gaps(day)
+    names = ("level", "slope", "p_ll", "p_ls", "p_ss")
+    out = {name: getattr(track, name).copy() for name in names}
+    for j in range(track.level.shape[0] - 2, -1, -1):
+        state = tuple(getattr(track, name)[j] for name in names)
+        begun = np.isfinite(state[0]) & np.isfinite(day[:, j + 1])
+        after = tuple(out[name][j + 1] for name in names)
+        for name, value in zip(names, _smooth_step(state, after, gaps[:, j + 1], variances), strict=True):
+            out[name][j, begun] = value[begun]
+    return Track(*(out[name] for name in names), track.innovation, track.innovation_var, track.log_likelihood)
+
+
+def _smooth_step(state: tuple[Floats, ...], after: tuple[Floats, ...], dt: Floats, q: Variances) -> tuple[Floats, ...]:
+    """Correct one filtered state by what came after it; a covariance that cannot be inverted is read as no slope."""
+    level, slope, a, b, c = state
+    q_ll, q_ls, q_ss = _process_noise(dt, q)
+    pa, pb, pc = a + 2 * dt * b + dt * dt * c + q_ll, b + dt * c + q_ls, c + q_ss
+    det = pa * pc - pb * pb
+    singular = ~(det > 1e-14 * pa * np.maximum(pc, 1e-300))
+    det, safe = np.where(singular, 1.0, det), np.where(pa > 0, pa, 1.0)
+    m11, m12, m21, m22 = a + dt * b, b, b + dt * c, c  # filtered covariance times the transition, transposed
+    g11 = np.where(singular, m11 / safe, (m11 * pc - m12 * pb) / det)
+    g12 = np.where(singular, 0.0, (m12 * pa - m11 * pb) / det)
+    g21 = np.where(singular, m21 / safe, (m21 * pc - m22 * pb) / det)
+    g22 = np.where(singular, 0.0, (m22 * pa - m21 * pb) / det)
+    d_level, d_slope = after[0] - (level + dt * slope), after[1] - slope
+    da, db, dc = after[2] - pa, after[3] - pb, after[4] - pc
+    return (
+        level + g11 * d_level + g12 * d_slope,
+        slope + g21 * d_level + g22 * d_slope,
+        a + g11 * g11 * da + 2 * g11 * g12 * db + g12 * g12 * dc,
+        b + g11 * g21 * da + (g11 * g22 + g12 * g21) * db + g12 * g22 * dc,
+        c + g21 * g21 * da + 2 * g21 * g22 * db + g22 * g22 * dc,
+    )
+
+
+def fit_variances(log_leaves: Floats, log_var: Floats, day: Floats, start: Variances | None = None) -> Variances:
+    """Fit the pooled variances by maximum likelihood over the collection.
+
+    A weak penalty (a factor of about e² counts as one standard deviation) keeps few trees from an extreme; it is
+    worth less than one observation. Trees with a surprise beyond SURPRISE_MAX standard deviations (a sudden loss, not
+    the common run) are left out of a second fit. Fewer than four innovations in all: the starting values are returned.
+    """
+    start = start or Variances()
+    counted = np.isfinite(log_leaves).sum(axis=1)
+    rows = np.flatnonzero(counted >= 2)
+    if (counted[rows] - 1).sum() < 4:
+        return start
+    if len(rows) > FIT_TREES_MAX:
+        rows = rows[np.linspace(0, len(rows) - 1, FIT_TREES_MAX).astype(int)]
+    first = _maximise(log_leaves[rows], log_var[rows], day[rows], start)
+    track = local_trend_filter(log_leaves[rows], log_var[rows], day[rows], first)
+    surprise = np.nan_to_num(np.abs(track.innovation) / np.sqrt(track.innovation_var)).max(axis=0)
+    calm = surprise <= max(SURPRISE_MAX, float(np.quantile(surprise, CALM_SHARE_MIN)))
+    if calm.all():
+        return first
+    rows = rows[calm]
+    return _maximise(log_leaves[rows], log_var[rows], day[rows], first)
+
+
+def _maximise(y: Floats, r: Floats, t: Floats, start: Variances) -> Variances:
+    """Climb the penalised likelihood from `start`."""
+
+    def with_logs(x: Floats) -> Variances:
+        shift = [exp(value) for value in np.clip(x, -9.0, 9.0)]
+        return Variances(
+            start.level_a_day * shift[0], start.slope_a_day * shift[1], start.error_scale * shift[2], start.slope_start
+        )
+
+    def loss(x: Floats) -> float:
+        fit = local_trend_filter(y, r, t, with_logs(x)).log_likelihood.sum()
+        return float(-fit + 0.125 * np.sum(x**2))
+
+    simplex = np.array([[0.0, 0.0, 0.0], [1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, -0.7]])
+    options = {"maxfev": FIT_STEPS_MAX, "xatol": 0.03, "fatol": 0.02, "initial_simplex": simplex}
+    found = minimize(loss, np.zeros(3), method="Nelder-Mead", options=options)
+    return with_logs(found.x)

@@ -1,0 +1,168 @@
+"""Leaf drop: a sequential likelihood-ratio test on each tree's losses, against what is usual for it, there and then.
+
+A tree is either sound or dropping. Sound, it loses leaves at its own usual rate times the factor of place and time;
+dropping, something comes on top. Both states predict every count (gamma-Poisson) and every change of the total
+(Student's t); the running odds between them, with a small chance a day of beginning or ending, are Shiryaev's
+sequential test (Shiryaev 1963, Theory Probab. Appl. 8:22-46), the tree's unknown usual rate and the size of the drop
+being averaged over grids. Drop comes in waves (J. Environ. Hort. 5:102, 1987), so one quiet visit clears nothing.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from server.analysis.common import Common, common_factor
+from server.analysis.counts import Exposure, Visits, exposure
+from server.analysis.decline import surprises
+from server.analysis.dropfilter import EXTRA_TIMES, Evidence, filter_odds, visit_likelihoods
+from server.analysis.kalman import Track
+from server.analysis.usual import Usual, fit_usual
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
+
+# Settings of the alarm, tuned on simulated seasons (tests/analysis/test_seasons.py); no published source.
+ALARM_PROBABILITY = 0.8
+CLEAR_PROBABILITY = 0.2
+QUIET_VISITS_TO_CLEAR = 2
+FIT_TREES_MAX = 400
+FIT_PASSES = 2
+CHUNK_TREES = 1000
+
+
+@dataclass(frozen=True)
+class DropResult:
+    """One row a tree: `alarm` and `probability` at its last visit, `onset` = index of the visit that first saw the
+    drop (−1 without alarm), `own_usual` = its usual share a day. `history` and `alarms`: the same after each visit.
+    """
+
+    alarm: Bools
+    probability: Floats
+    onset: Ints
+    own_usual: Floats
+    history: Floats
+    alarms: Bools
+    usual: Usual
+    common: Common
+    exposure: Exposure
+
+
+def find_leaf_drop(visits: Visits, track: Track) -> DropResult:
+    """Judge every tree at every visit; `track` is the filtered trend of the same visits, shape (visits, trees)."""
+    exposed = exposure(visits, track)
+    surprise, surprise_sd = surprises(visits, track)
+    usual, common = _learn(visits, exposed, surprise, surprise_sd)
+    evidence = Evidence(visits, exposed, common, surprise, surprise_sd)
+    history, own = _filter_in_chunks(evidence, usual)
+    alarms = _hold_alarms(evidence, history, own)
+    last = np.maximum(np.isfinite(visits.day).sum(axis=1) - 1, 0)
+    rows = np.arange(len(last))
+    alarm = alarms[rows, last]
+    onset = _onsets(evidence, usual, own, alarms, last)
+    return DropResult(alarm, history[rows, last], onset, own, history, alarms, usual, common, exposed)
+
+
+def _learn(visits: Visits, exposed: Exposure, surprise: Floats, surprise_sd: Floats) -> tuple[Usual, Common]:
+    """Learn what is usual and what is common by turns, leaving out what looks like a drop."""
+    trees = len(visits.day)
+    fallen = np.where(exposed.counted, visits.fallen, np.nan)
+    usual = _first_guess(fallen, exposed.leaf_days)
+    own = np.full(trees, usual.mean)
+    pick = np.unique(np.linspace(0, max(trees - 1, 0), min(trees, FIT_TREES_MAX)).astype(int))
+    for _ in range(FIT_PASSES):
+        common = common_factor(visits, exposed, own, usual.mean, usual.extra_spread)
+        some = Evidence(visits, exposed, common, surprise, surprise_sd).rows(pick)
+        history, _ = filter_odds(some, usual)
+        usual = fit_usual(fallen[pick], some.exposed.leaf_days * some.common.factor, 1.0 - np.nan_to_num(history))
+        own = _own_rates(usual, fallen, exposed.leaf_days * common.factor)
+    return usual, common_factor(visits, exposed, own, usual.mean, usual.extra_spread)
+
+
+def _first_guess(fallen: Floats, leaf_days: Floats) -> Usual:
+    """Start from the middle tree: the median over trees of fallen leaves per leaf-day."""
+    known = np.isfinite(fallen)
+    at_risk = np.where(known, leaf_days, 0.0).sum(axis=1)
+    lost = np.nansum(np.where(known, fallen, 0.0), axis=1)
+    enough = at_risk > 0
+    if enough.sum() < 5:
+        return Usual()
+    return Usual(mean=max(float(np.median((lost + 0.5)[enough] / at_risk[enough])), 1e-5))
+
+
+def _own_rates(usual: Usual, fallen: Floats, leaf_days: Floats) -> Floats:
+    """Own rate a tree, each visit's count capped so that a drop does not pass for usual."""
+    known = np.isfinite(fallen)
+    expected = usual.mean * np.where(known, leaf_days, 0.0)
+    capped = np.minimum(np.where(known, fallen, 0.0), 3.0 * expected + 2.0)
+    return usual.own_rate(capped.sum(axis=1), np.where(known, leaf_days, 0.0).sum(axis=1))
+
+
+def _filter_in_chunks(evidence: Evidence, usual: Usual) -> tuple[Floats, Floats]:
+    """Run the filter over slices of the collection, which bounds its memory."""
+    trees = len(evidence.visits.day)
+    parts = [
+        filter_odds(evidence.rows(np.arange(at, min(at + CHUNK_TREES, trees))), usual)
+        for at in range(0, trees, CHUNK_TREES)
+    ]
+    if not parts:
+        return np.zeros_like(evidence.visits.day), np.zeros(0)
+    return np.concatenate([p[0] for p in parts]), np.concatenate([p[1] for p in parts])
+
+
+def _hold_alarms(evidence: Evidence, history: Floats, own: Floats) -> Bools:
+    """Raise an alarm at ALARM_PROBABILITY; clear it when unlikely again and the last visits were quiet in a row."""
+    visits, exposed = evidence.visits, evidence.exposed
+    expected = own[:, None] * evidence.common.factor * exposed.leaf_days
+    calm_count = visits.fallen <= expected + np.sqrt(expected) + 0.5
+    calm_total = evidence.surprise > -evidence.surprise_sd
+    told = exposed.counted | np.isfinite(evidence.surprise)
+    calm = np.where(exposed.counted, calm_count, calm_total)
+    alarms = np.zeros(history.shape, dtype=bool)
+    on, quiet = np.zeros(len(history), dtype=bool), np.zeros(len(history), dtype=int)
+    for j in range(history.shape[1]):
+        p = np.nan_to_num(history[:, j], nan=0.5)
+        quiet = np.where(told[:, j], np.where(calm[:, j], quiet + 1, 0), quiet)
+        clear = (p < CLEAR_PROBABILITY) & (quiet >= QUIET_VISITS_TO_CLEAR)
+        on = np.where(p >= ALARM_PROBABILITY, True, on & ~clear)
+        alarms[:, j] = on
+    return alarms
+
+
+def _onsets(evidence: Evidence, usual: Usual, own: Floats, alarms: Bools, last: Ints) -> Ints:
+    """Visit that first saw the drop: the start that makes the losses since then likeliest (Page 1954's change point)."""
+    onset = np.full(len(last), -1, dtype=np.int64)
+    rows = np.flatnonzero(alarms[np.arange(len(last)), last]) if len(last) else np.zeros(0, dtype=np.int64)
+    if len(rows) == 0:
+        return onset
+    some, held, final = evidence.rows(rows), alarms[rows], last[rows]
+    n_visits = held.shape[1]
+    gain = np.zeros((len(rows), n_visits, len(EXTRA_TIMES)))
+    for j in range(1, n_visits):
+        step = visit_likelihoods(some, usual, own[rows][:, None], j)
+        ratio = np.log(step.dropping[:, 0, :] + 1e-300) - np.log(step.sound[:, 0] + 1e-300)[:, None]
+        gain[:, j] = np.where((j <= final)[:, None], ratio, 0.0)
+    best = np.flip(np.cumsum(np.flip(gain, axis=1), axis=1), axis=1).max(axis=2)
+    raised = _start_of_last_run(held, final)
+    ended_before = _start_of_gap(held, raised)
+    index = np.arange(n_visits)
+    allowed = (index <= raised[:, None]) & (index >= np.maximum(ended_before, 1)[:, None])
+    onset[rows] = np.argmax(np.where(allowed, best, -np.inf), axis=1)
+    return onset
+
+
+def _start_of_last_run(held: Bools, final: Ints) -> Ints:
+    """Index at which the alarm that still holds at `final` was raised."""
+    off = ~held & (np.arange(held.shape[1]) <= final[:, None])
+    last_off = held.shape[1] - 1 - np.argmax(off[:, ::-1], axis=1)
+    return np.where(off.any(axis=1), last_off + 1, 0)
+
+
+def _start_of_gap(held: Bools, raised: Ints) -> Ints:
+    """Index after the end of the alarm before the one raised at `raised`; 0 where there was none."""
+    earlier = held & (np.arange(held.shape[1]) < raised[:, None])
+    last_on = held.shape[1] - 1 - np.argmax(earlier[:, ::-1], axis=1)
+    return np.where(earlier.any(axis=1), last_on + 1, 0)
