@@ -4,8 +4,8 @@
  * `createScanner({onText, onState})` in scanner.js.
  * @typedef {object} Scanner
  * @property {() => Promise<void>} prepare loads worker and decoder, so that the first scan waits for nothing
- * @property {(video: HTMLVideoElement) => Promise<void>} start asks for the rear camera; rejects with ScannerError
- *   (`kind`: denied, missing, taken, insecure, broken)
+ * @property {(video: HTMLVideoElement) => Promise<void>} start asks for the rear camera; rejects with CameraError
+ *   (`kind`: insecure, missing, denied, taken, broken)
  * @property {() => void} stop
  * @property {() => boolean} hasTorch known after start
  * @property {(on: boolean) => Promise<boolean>} torch resolves to whether it is lit

@@ -63,6 +63,7 @@
  * @property {number} tries
  * @property {number} next_try_at_ms
  * @property {Problem | null} problem
+ * @property {boolean} kept whether its bytes are on this phone
  */
 
 /**
@@ -103,8 +104,8 @@
  *   one with these values on top; refused changes that name its record go again with it
  * @property {(change: string) => Promise<void>} discard drops a refused change for good
  * @property {() => Promise<string>} exportPocket JSON text of everything that is not home yet
- * @property {(answer: SyncAnswer, sent: Change[]) => Promise<Applied>} applyAnswer outcomes, pulled records and cursor
- *   in one transaction
+ * @property {(answer: SyncAnswer, request: {epoch: string | null, cursor: string | null, changes: Change[]}) =>
+ *   Promise<Applied>} applyAnswer outcomes, pulled records and cursor in one transaction
  */
 
 /**
@@ -120,7 +121,6 @@
  * @property {(sha256: string) => Promise<void>} release drops a held photo that the form no longer wants
  * @property {(sha256: string) => Promise<PhotoInfo | null>} info
  * @property {(sha256: string) => Promise<ArrayBuffer | null>} bytes null when only home has it
- * @property {(owner: {tree?: string, observation?: string}) => Promise<PhotoInfo[]>} of photos on this phone
  * @property {(now_ms: number, limit: number) => Promise<PhotoInfo[]>} due photos to send now, oldest first
  * @property {(sha256: string) => Promise<void>} markSent
  * @property {(sha256: string, next_try_at_ms: number) => Promise<void>} markFailed

@@ -1,0 +1,33 @@
+/** Unfinished forms, kept on disk so that a phone call or a killed browser costs nothing. */
+
+import { StoreError } from './errors.js';
+import { writeAtOnce } from './transaction.js';
+
+export const DRAFTS_MAX = 500;
+export const DRAFT_LENGTH_MAX = 200_000;
+
+/** @returns {import('./types.js').Drafts} */
+export function createDrafts({ db, now }) {
+  return {
+    async get(key) {
+      return (await db.get('drafts', key)) ?? null;
+    },
+    async put(key, value) {
+      if (JSON.stringify(value).length > DRAFT_LENGTH_MAX) {
+        throw new StoreError('limit', `This form is longer than ${DRAFT_LENGTH_MAX} characters; shorten its notes.`);
+      }
+      await writeAtOnce(db, ['drafts'], async ({ store }) => {
+        if (!(await store.getKey(key)) && (await store.count()) >= DRAFTS_MAX) {
+          throw new StoreError('limit', `There are ${DRAFTS_MAX} unfinished forms; save or drop some of them first.`);
+        }
+        await store.put({ key, value, saved_at_ms: now() });
+      });
+    },
+    drop(key) {
+      return writeAtOnce(db, ['drafts'], ({ store }) => store.delete(key));
+    },
+    async list() {
+      return (await db.getAll('drafts')).sort((a, b) => b.saved_at_ms - a.saved_at_ms);
+    },
+  };
+}

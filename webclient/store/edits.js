@@ -1,0 +1,100 @@
+/** Writes edits within a transaction: each becomes an overlay on its record and an entry of the outbox, both or neither. */
+
+import { newId } from '../core/ids.js';
+import { problemsOf } from '../core/shapes.js';
+import { timeText } from '../core/time.js';
+import { nothingTouched, refreshTouched, touch } from './derived.js';
+import { StoreError } from './errors.js';
+import { buildRow, partsOf } from './rows.js';
+
+/** Most changes that wait on the phone, far above what a season of rounds writes. */
+export const OUTBOX_MAX = 50_000;
+/** Most photos of one visit. */
+export const PHOTOS_PER_EDIT_MAX = 20;
+
+/**
+ * @param {import('idb').IDBPTransaction} tx over SYNCED_STORES
+ * @param {import('./types.js').Edit[]} edits an `edited_at` of its own is kept, for a change that goes out again
+ * @param {number} now_ms
+ * @returns {Promise<import('./types.js').Saved[]>}
+ */
+export async function writeEdits(tx, edits, now_ms) {
+  const outbox = tx.objectStore('outbox');
+  if ((await outbox.count()) + edits.length > OUTBOX_MAX) {
+    throw new StoreError('limit', `${OUTBOX_MAX} entries wait on this phone. Sync, or export the pocket, then save again.`);
+  }
+  const settings = tx.objectStore('settings');
+  const generation = (await settings.get('generation')) ?? 0;
+  let n = (await settings.get('last_n')) ?? 0;
+  const touched = nothingTouched();
+  const saved = [];
+  for (const edit of edits) {
+    const photos = edit.photos ?? [];
+    if (photos.length > PHOTOS_PER_EDIT_MAX) {
+      throw new StoreError('limit', `Attach at most ${PHOTOS_PER_EDIT_MAX} photos to one entry.`);
+    }
+    const done = await writeEdit(tx, edit, { n: ++n, now_ms, generation, touched });
+    for (const sha256 of photos) {
+      const photo = await photoEdit(tx, sha256, edit.kind, done);
+      done.undo.push(...(await writeEdit(tx, photo, { n: ++n, now_ms, generation, touched })).undo);
+    }
+    saved.push(done);
+  }
+  await settings.put(n, 'last_n');
+  await refreshTouched(tx, touched);
+  return saved.map(({ fields, ...rest }) => rest);
+}
+
+async function writeEdit(tx, edit, { n, now_ms, generation, touched }) {
+  const { kind, set } = edit;
+  const record = edit.record ?? newId();
+  const rows = storeOf(tx, kind);
+  const row = await rows.get(record);
+  const problems = problemsOf(kind, set, { before: row?.fields ?? null, now_ms });
+  if (problems.length > 0) {
+    throw new StoreError('invalid', problems.map(({ field, message }) => `${field}: ${message}`).join(' '), { problems });
+  }
+  const change = { id: newId(), n, kind, record, edited_at: edit.edited_at ?? timeText(now_ms), set };
+  const parts = partsOf(record, row, generation);
+  const after = buildRow(kind, {
+    ...parts, own: [...parts.own, { change: change.id, n, set }], mine: row ? row.mine : true,
+  });
+  touch(touched, kind, row);
+  touch(touched, kind, after);
+  await Promise.all([rows.put(after), tx.objectStore('outbox').put({ ...change, saved_at_ms: now_ms })]);
+  if (kind === 'photo') await followPhoto(tx, record, after.fields);
+  const undo = { kind, record, set: row ? valuesBefore(row.fields, set) : { voided: true } };
+  return { record, change: change.id, n, undo: [undo], fields: after.fields };
+}
+
+function storeOf(tx, kind) {
+  if (!tx.db.objectStoreNames.contains(kind)) {
+    throw new StoreError('invalid', `There is no kind of record called ${kind}.`);
+  }
+  return tx.objectStore(kind);
+}
+
+function valuesBefore(fields, set) {
+  return Object.fromEntries(Object.keys(set).map((field) => [field, fields[field] ?? (field === 'voided' ? false : null)]));
+}
+
+async function photoEdit(tx, sha256, kind, owner) {
+  const photo = await tx.objectStore('photos').get(sha256);
+  if (!photo) throw new StoreError('missing', 'A photo of this form is no longer on this phone; take it again.');
+  const set = { sha256, taken_at: photo.taken_at };
+  if (kind === 'tree') set.tree = owner.record;
+  else if (owner.fields.tree) set.tree = owner.fields.tree;
+  if (kind === 'observation') set.observation = owner.record;
+  return { kind: 'photo', set };
+}
+
+/** A photo's bytes wait to be sent once its record is saved, and no longer when the record is withdrawn. */
+async function followPhoto(tx, record, fields) {
+  const photos = tx.objectStore('photos');
+  const photo = await photos.get(fields.sha256);
+  if (!photo) return;
+  const { tree = null, observation = null } = fields;
+  const next = { held: 'waiting', withdrawn: 'waiting' };
+  const state = fields.voided ? { waiting: 'withdrawn', refused: 'withdrawn' } : next;
+  await photos.put({ ...photo, record, tree, observation, state: state[photo.state] ?? photo.state });
+}
