@@ -35,7 +35,7 @@ def open_database(address: str) -> peewee.Database:
     """
     close_database()
     if address.startswith(("postgresql://", "postgres://")):
-        opened: peewee.Database = peewee.PostgresqlDatabase(address, autorollback=True)
+        opened: peewee.Database = peewee.PostgresqlDatabase(address)
     else:
         opened = peewee.SqliteDatabase(address, pragmas=SQLITE_PRAGMAS, timeout=BUSY_TIMEOUT_S)
     database.initialize(opened)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import threading
-from pathlib import Path
 
 import peewee
 import pytest
@@ -24,11 +23,10 @@ from server.records.database import (
 from server.records.models import RECORD_MODELS, Model
 from server.records.writing import AT_FIELDS, field_names
 from server.sync.fields import KINDS
-from tests.support.collection import Phone, collection  # noqa: F401 a fixture
-
-pytestmark = pytest.mark.usefixtures("collection")
+from tests.support.collection import Phone
 
 
+@pytest.mark.usefixtures("collection")
 def test_the_models_name_exactly_the_columns_of_the_migrations() -> None:
     for model in (m for m in vars(models).values() if isinstance(m, type) and issubclass(m, Model)):
         if model in (Model, models.Record, models.Fact):
@@ -38,6 +36,7 @@ def test_the_models_name_exactly_the_columns_of_the_migrations() -> None:
         assert fields == columns, model
 
 
+@pytest.mark.usefixtures("collection")
 def test_the_wire_and_the_tables_know_the_same_kinds_and_fields() -> None:
     assert list(RECORD_MODELS) == list(KINDS)
     for kind, definition in KINDS.items():
@@ -45,6 +44,7 @@ def test_the_wire_and_the_tables_know_the_same_kinds_and_fields() -> None:
         assert AT_FIELDS.get(kind) == (definition.at if kind != "round" else None)
 
 
+@pytest.mark.usefixtures("sqlite_collection")
 def test_every_connection_is_durable_and_holds_references() -> None:
     found: list[tuple[object, ...]] = []
 
@@ -59,14 +59,15 @@ def test_every_connection_is_durable_and_holds_references() -> None:
     assert found == [("wal",), (2,), (1,)]
 
 
-def test_opening_again_keeps_epoch_and_migrates_nothing_twice(collection: Path) -> None:  # noqa: F811
+def test_opening_again_keeps_epoch_and_migrates_nothing_twice(collection: str) -> None:
     epoch = get_setting("epoch")
-    open_database(str(collection / "leafwalk.db"))
+    open_database(collection)
     assert get_setting("epoch") == epoch
     numbers = [row[0] for row in execute("SELECT number FROM migration ORDER BY number").fetchall()]
     assert numbers == list(range(1, len(numbers) + 1))
 
 
+@pytest.mark.usefixtures("collection")
 def test_a_failed_write_keeps_nothing() -> None:
     with pytest.raises(ZeroDivisionError), write():
         set_setting("x", 1)
@@ -74,6 +75,7 @@ def test_a_failed_write_keeps_nothing() -> None:
     assert get_setting("x") is None
 
 
+@pytest.mark.usefixtures("collection")
 def test_an_inner_write_belongs_to_the_outer_one() -> None:
     with pytest.raises(ZeroDivisionError), write():
         with write():
@@ -82,6 +84,7 @@ def test_an_inner_write_belongs_to_the_outer_one() -> None:
     assert get_setting("x") is None
 
 
+@pytest.mark.usefixtures("collection")
 def test_eight_writers_take_turns_and_none_is_turned_away() -> None:
     failures: list[BaseException] = []
 
@@ -103,6 +106,7 @@ def test_eight_writers_take_turns_and_none_is_turned_away() -> None:
     assert (failures, read_counter()) == ([], 200)
 
 
+@pytest.mark.usefixtures("sqlite_collection")
 def test_a_database_that_is_full_says_so_and_keeps_nothing() -> None:
     # SQLite's own limit on pages makes a real "database or disk is full".
     phone = Phone()
@@ -119,6 +123,7 @@ def test_a_database_that_is_full_says_so_and_keeps_nothing() -> None:
     assert {o.outcome for o in phone.send(*batch)} == {"stored"}, "with room made, the same changes go in"
 
 
+@pytest.mark.usefixtures("collection")
 def test_a_fact_without_its_tree_cannot_get_into_the_table() -> None:
     with pytest.raises(peewee.IntegrityError), write():
-        execute("INSERT INTO observation (id, seq, voided, at_s, tree, seen_at) VALUES ('a', 9, 0, 1, 'none', 'x')")
+        execute("INSERT INTO observation (id, seq, voided, at_s, tree, seen_at) VALUES ('a', 9, FALSE, 1, 'none', 'x')")

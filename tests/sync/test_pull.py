@@ -10,7 +10,7 @@ from server.errors import Refused
 from server.records.database import close_database, get_setting
 from server.sync.exchange import exchange
 from server.sync.pull import pull
-from tests.support.collection import Phone, collection  # noqa: F401 a fixture
+from tests.support.collection import Phone
 
 pytestmark = pytest.mark.usefixtures("collection")
 SEEN = "2026-05-03T08:30:00+02:00"

@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import uuid
 from datetime import timedelta
-from pathlib import Path
 
 import pytest
 
@@ -14,7 +13,7 @@ from server.errors import TooLarge
 from server.records.database import execute, read_counter
 from server.sync.pull import pull
 from server.sync.push import CHANGES_MAX
-from tests.support.collection import Phone, collection  # noqa: F401 a fixture
+from tests.support.collection import Phone
 
 pytestmark = pytest.mark.usefixtures("collection")
 SEEN = "2026-05-03T08:30:00+02:00"
@@ -234,7 +233,7 @@ def test_null_clears_a_field_but_not_one_that_is_needed() -> None:
     assert "note" not in fields_of(tree)
 
 
-def test_a_withdrawn_record_is_pulled_as_withdrawn(collection: Path) -> None:  # noqa: F811
+def test_a_withdrawn_record_is_pulled_as_withdrawn() -> None:
     phone = Phone()
     seen = phone.change("observation", tree=phone.tree(), seen_at=SEEN)
     phone.send(seen, phone.change("observation", seen["record"], voided=True))
