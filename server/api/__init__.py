@@ -1,0 +1,1 @@
+"""The HTTP API: one blueprint a noun; a route says who may call it, what comes in and what goes out."""

@@ -1,0 +1,143 @@
+"""What stands around a route: who may come in, what comes in, and what goes out."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from functools import wraps
+from typing import Any, TypeVar
+
+from flask import Response, g, request
+from marshmallow import Schema, ValidationError
+
+from server.api.json_in import is_whole_text, read_json
+from server.errors import FieldProblem, NotAllowed, Refused, TooLarge, Unauthorised
+from server.records.devices import Device, device_by_token
+
+View = TypeVar("View", bound=Callable[..., Any])
+
+SMALL_BYTES_MAX = 64 * 1024
+TOKEN_LENGTH_MAX = 200
+
+
+def paired(view: View) -> View:
+    """Any paired device may come in; `this_device()` is who it is."""
+
+    @wraps(view)
+    def checked(*args: Any, **kwargs: Any) -> Any:
+        g.device = device_by_token(bearer_token(request.headers.get("Authorization", "")))
+        return view(*args, **kwargs)
+
+    return checked  # type: ignore[return-value]
+
+
+def owners_only(view: View) -> View:
+    """Only a device paired as owner may come in."""
+
+    @wraps(view)
+    @paired
+    def checked(*args: Any, **kwargs: Any) -> Any:
+        if this_device().role != "owner":
+            raise NotAllowed("Only the owner's devices may do that; this one is paired as a helper.")
+        return view(*args, **kwargs)
+
+    return checked  # type: ignore[return-value]
+
+
+def this_device() -> Device:
+    """The device that asks; inside a route that is `paired` or for `owners_only`."""
+    device: Device = g.device
+    return device
+
+
+def bearer_token(header: str) -> str:
+    """The token in an Authorization header. Raises Unauthorised where there is none."""
+    scheme, _, token = header.partition(" ")
+    token = token.strip()
+    if scheme.lower() != "bearer" or not token or len(token) > TOKEN_LENGTH_MAX or not token.isascii():
+        raise Unauthorised("This needs a paired device: send its token as “Authorization: Bearer …”.")
+    return token
+
+
+def read_body(bytes_max: int) -> bytes:
+    """The request's body. Raises TooLarge over the limit."""
+    request.max_content_length = bytes_max
+    if (request.content_length or 0) > bytes_max:
+        raise TooLarge(f"The request has {request.content_length} bytes; at most {bytes_max} are taken here.")
+    return request.get_data(cache=False)
+
+
+def takes(schema: type[Schema], bytes_max: int = SMALL_BYTES_MAX, any_text: bool = False) -> Callable[[View], View]:
+    """The body is JSON of this shape; the route gets it as its last argument.
+
+    `any_text` lets half surrogate pairs through, for a route that judges each field itself.
+    """
+    known = schema()
+
+    def around(view: View) -> View:
+        @wraps(view)
+        def checked(*args: Any, **kwargs: Any) -> Any:
+            value = read_json(read_body(bytes_max))
+            if not any_text and not is_whole_text(value):
+                raise Refused("The text has characters that can't be kept; type it again.")
+            return view(*args, loaded(known, value), **kwargs)
+
+        return checked  # type: ignore[return-value]
+
+    return around
+
+
+def takes_query(schema: type[Schema]) -> Callable[[View], View]:
+    """The query has this shape; the route gets it as its last argument."""
+    known = schema()
+
+    def around(view: View) -> View:
+        @wraps(view)
+        def checked(*args: Any, **kwargs: Any) -> Any:
+            twice = [name for name, values in request.args.lists() if len(values) > 1]
+            if twice:
+                raise Refused(f"{twice[0]} stands twice in the address; give it once.")
+            return view(*args, loaded(known, request.args.to_dict()), **kwargs)
+
+        return checked  # type: ignore[return-value]
+
+    return around
+
+
+def loaded(schema: Schema, value: Any) -> dict[str, Any]:
+    """`value` in the shape of a schema. Raises Refused with a problem a field."""
+    try:
+        shaped: dict[str, Any] = schema.load(value)
+    except ValidationError as error:
+        problems = tuple(_flat(error.messages))
+        detail = "; ".join(f"{each.field}: {each.message}" if each.field else each.message for each in problems[:3])
+        raise Refused(detail, problems) from error
+    return shaped
+
+
+def _flat(messages: Any, path: str = "") -> list[FieldProblem]:
+    if isinstance(messages, dict):
+        found = []
+        for key, inner in messages.items():
+            found += _flat(inner, path if key == "_schema" else f"{path}.{key}".strip("."))
+        return found
+    return [FieldProblem(path[:80], str(message)) for message in messages]
+
+
+def gives(schema: type[Schema], status: int = 200) -> Callable[[View], View]:
+    """The route's value goes out as JSON of this shape."""
+    known = schema()
+
+    def around(view: View) -> View:
+        @wraps(view)
+        def answered(*args: Any, **kwargs: Any) -> Response:
+            return json_answer(known.dump(view(*args, **kwargs)), status)
+
+        return answered  # type: ignore[return-value]
+
+    return around
+
+
+def json_answer(value: Any, status: int = 200) -> Response:
+    """A value as a JSON answer, in ASCII: quoted input may hold what UTF-8 can't."""
+    return Response(json.dumps(value, separators=(",", ":")), status, content_type="application/json")

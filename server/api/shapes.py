@@ -1,0 +1,93 @@
+"""The shapes of what comes in and goes out, as marshmallow schemas; rules beyond shape are the commands'."""
+
+from __future__ import annotations
+
+from marshmallow import Schema, ValidationError, fields, validate
+
+from server.records.devices import ROLES
+from server.sync.pull import LIMIT_MAX
+
+LIMIT_DEFAULT = 1000
+
+
+def _must_be_list(value: object) -> None:
+    if not isinstance(value, list):
+        raise ValidationError("must be a list of changes")
+
+
+class PairIn(Schema):
+    """A pairing code and what the device is called."""
+
+    code = fields.String(required=True, validate=validate.Length(1, 40))
+    device_name = fields.String(load_default="", validate=validate.Length(max=200))
+
+
+class PairOut(Schema):
+    """What a device keeps of its pairing."""
+
+    device = fields.String()
+    token = fields.String()
+    role = fields.String()
+    collection = fields.String()
+    epoch = fields.String()
+
+
+class PairingIn(Schema):
+    """Whom a new pairing code is for."""
+
+    role = fields.String(load_default="helper", validate=validate.OneOf(ROLES))
+
+
+class PairingOut(Schema):
+    """A pairing code, where it leads and how long it holds."""
+
+    code = fields.String()
+    url = fields.String(allow_none=True)
+    expires_at = fields.String()
+
+
+class SyncIn(Schema):
+    """The envelope of a sync request; each change is judged by itself, so that a bad one spoils no other."""
+
+    protocol = fields.Integer(required=True, strict=True)
+    epoch = fields.String(load_default=None, allow_none=True)
+    cursor = fields.String(load_default=None, allow_none=True)
+    limit = fields.Integer(load_default=LIMIT_DEFAULT, strict=True, validate=validate.Range(1, LIMIT_MAX))
+    changes = fields.Raw(load_default=list, validate=_must_be_list)
+
+
+class SettingsIn(Schema):
+    """The collection's settings; those that are left out stay as they are."""
+
+    collection = fields.String()
+    time_zone = fields.String()
+    public_url = fields.String(allow_none=True)
+    tag_extra = fields.List(fields.String(), validate=validate.Length(max=20))
+
+
+class OnQuery(Schema):
+    """The day on which a report is asked."""
+
+    on = fields.Date(load_default=None)
+
+
+class TrendQuery(OnQuery):
+    """A day, and one tree's tag."""
+
+    tag = fields.String(load_default=None, validate=validate.Length(max=300))
+
+
+class PhotoQuery(Schema):
+    """How wide a smaller copy should be, in pixels."""
+
+    width = fields.Integer(load_default=None)
+
+
+class TagsQuery(Schema):
+    """Which tags to print, and on what."""
+
+    place = fields.UUID(load_default=None)
+    trees = fields.String(load_default="")
+    blank = fields.Integer(load_default=0)
+    paper = fields.String(load_default=None, validate=validate.Length(max=60))
+    code_mm = fields.Float(load_default=None)

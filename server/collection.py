@@ -1,0 +1,20 @@
+"""Opening a collection: its home folder and the database in it."""
+
+from __future__ import annotations
+
+from server.config import Config
+from server.errors import Refused
+from server.records.database import open_database
+
+
+def open_collection(config: Config) -> None:
+    """Make the home folder where it is missing, and open the database.
+
+    Raises Refused when the folder can't be made.
+    """
+    try:
+        config.home.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        detail = f"The folder {config.home} can't be made ({error.strerror}); choose another with --home."
+        raise Refused(detail) from error
+    open_database(config.database_address)

@@ -1,0 +1,69 @@
+"""Running the application: waitress on one socket, until it is told to stop."""
+
+from __future__ import annotations
+
+import signal
+import socket
+from types import FrameType
+from typing import NoReturn
+
+from flask import Flask
+from waitress.server import create_server
+
+from server.bodies import ARRIVING_BYTES_MAX, bounded_channel
+from server.errors import Refused
+
+PORT_DEFAULT = 8617
+HOST_DEFAULT = "127.0.0.1"
+# Requests are short; a photo keeps a thread busy for a second. Each thread costs a database connection.
+THREADS = 6
+
+
+def bind(host: str, port: int) -> socket.socket:
+    """A listening socket; port 0 takes a free one. Raises Refused when the address can't be had."""
+    try:
+        family, kind, _, _, address = socket.getaddrinfo(host, port, type=socket.SOCK_STREAM, flags=socket.AI_PASSIVE)[
+            0
+        ]
+    except OSError as error:
+        raise Refused(f"“{host}” is no address of this computer; give one with --host.") from error
+    bound = socket.socket(family, kind)
+    bound.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        bound.bind(address)
+    except OSError as error:
+        bound.close()
+        raise Refused(
+            f"Port {port} on {host} can't be had ({error.strerror}). Choose another with --port, or stop what uses it."
+        ) from error
+    return bound
+
+
+def address_of(bound: socket.socket) -> str:
+    """The address that a browser on this computer opens."""
+    host, port = bound.getsockname()[:2]
+    if host in ("0.0.0.0", "::"):  # noqa: S104 only compared
+        host = "127.0.0.1"
+    return f"http://[{host}]:{port}" if ":" in host else f"http://{host}:{port}"
+
+
+def serve(app: Flask, bound: socket.socket) -> None:
+    """Answer requests until SIGTERM or SIGINT; requests at work are finished first."""
+    server = create_server(
+        app,
+        sockets=[bound],
+        threads=THREADS,
+        ident=None,
+        clear_untrusted_proxy_headers=True,
+        # The parser bounds bodies before waitress would, and holds them in memory: a full disk stops no request.
+        max_request_body_size=2**40,
+        inbuf_overflow=ARRIVING_BYTES_MAX,
+        recv_bytes=65536,
+    )
+    server.channel_class = bounded_channel()
+    signal.signal(signal.SIGTERM, _stop)
+    server.run()
+
+
+def _stop(_number: int, _frame: FrameType | None) -> NoReturn:
+    raise SystemExit(0)
