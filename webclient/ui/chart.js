@@ -1,0 +1,93 @@
+// A small chart as inline SVG: a dot for what was counted, a band for what can be said, a thin mark for a move or work.
+import { html, svg, nothing } from 'lit-html';
+import { words } from './text.js';
+import { shortDay } from './format.js';
+
+const WIDTH = 358;
+const HEIGHT = 132;
+const LEFT = 44;
+const RIGHT = 52;
+const TOP = 20;
+const BOTTOM = 26;
+const POINTS_MAX = 60;
+
+/**
+ * @param {{points: Array<{at: number, value: number}>, band?: Array<{at: number, low: number, high: number}>,
+ *   marks?: Array<{at: number, what: string}>, unit: string, name: string}} series times in ms
+ */
+export function chart(series) {
+  const points = series.points.slice(-POINTS_MAX);
+  if (points.length === 0) return nothing;
+  const from = points[0].at;
+  const marks = (series.marks ?? []).filter((mark) => mark.at >= from);
+  const band = (series.band ?? []).filter((b) => b.at >= from);
+  const scale = scaleOf(points, band, marks);
+  const last = points.at(-1);
+  return html`<figure>
+    <svg class="chart" viewBox="0 0 ${WIDTH} ${HEIGHT}" aria-hidden="true"
+      @pointermove=${(event) => tellNearest(event, points, scale, series.unit)}
+      @pointerdown=${(event) => tellNearest(event, points, scale, series.unit)}>
+      ${axes(scale, series.unit)}
+      ${band.length > 1 ? svg`<path class="band" d=${bandPath(band, scale)} />` : nothing}
+      ${marks.map((mark) => svg`<path class="mark" d="M${scale.x(mark.at)} ${TOP - 6}V${HEIGHT - BOTTOM}" />`)}
+      <path class="thread" d=${`M${points.map((p) => `${scale.x(p.at)} ${scale.y(p.value)}`).join('L')}`} />
+      ${points.map((p) => svg`<circle class="dot" cx=${scale.x(p.at)} cy=${scale.y(p.value)} r="3.6" />`)}
+      <text class="last" x=${scale.x(last.at) + 8} y=${scale.y(last.value) + 6}>${last.value}</text>
+    </svg>
+    <figcaption class="small soft" aria-hidden="true" .textContent=${caption(series, last, marks)}></figcaption>
+    ${table(series, points, marks)}
+  </figure>`;
+}
+
+function caption(series, last, marks) {
+  const mark = marks.at(-1);
+  const base = words.chart.value(last.value, series.unit, shortDay(last.at));
+  return mark ? `${base} ${words.chart.mark(mark.what, shortDay(mark.at))}` : base;
+}
+
+/** Linear scales over everything drawn; the value axis starts at nought, so that a fall looks as large as it is. */
+function scaleOf(points, band, marks) {
+  const times = [...points, ...band, ...marks].map((p) => p.at);
+  const from = Math.min(...times);
+  const to = Math.max(...times, from + 86400000);
+  const most = Math.max(...points.map((p) => p.value), ...band.map((b) => b.high), 1);
+  const round = (n) => Math.round(n * 10) / 10;
+  return {
+    from, to, most,
+    x: (at) => round(LEFT + ((at - from) / (to - from)) * (WIDTH - LEFT - RIGHT)),
+    y: (value) => round(HEIGHT - BOTTOM - (value / most) * (HEIGHT - TOP - BOTTOM)),
+  };
+}
+
+function axes(scale, unit) {
+  const base = HEIGHT - BOTTOM;
+  return svg`<path class="axis" d="M${LEFT} ${TOP}V${base}H${WIDTH - RIGHT}" fill="none" />
+    <text x="0" y="12">${unit}</text>
+    <text x=${LEFT - 6} y=${TOP + 14} text-anchor="end">${Math.round(scale.most)}</text>
+    <text x=${LEFT - 6} y=${base} text-anchor="end">0</text>
+    <text x=${LEFT} y=${HEIGHT - 6}>${shortDay(scale.from)}</text>
+    <text x=${WIDTH - RIGHT} y=${HEIGHT - 6} text-anchor="end">${shortDay(scale.to)}</text>`;
+}
+
+function bandPath(band, scale) {
+  const upper = band.map((b) => `${scale.x(b.at)} ${scale.y(b.high)}`);
+  const lower = band.toReversed().map((b) => `${scale.x(b.at)} ${scale.y(b.low)}`);
+  return `M${upper.join('L')}L${lower.join('L')}Z`;
+}
+
+/** Writes the value nearest to the finger under the chart. */
+function tellNearest(event, points, scale, unit) {
+  const box = event.currentTarget.getBoundingClientRect();
+  const x = ((event.clientX - box.left) / box.width) * WIDTH;
+  const near = points.reduce((best, p) => (Math.abs(scale.x(p.at) - x) < Math.abs(scale.x(best.at) - x) ? p : best));
+  event.currentTarget.nextElementSibling.textContent = words.chart.value(near.value, unit, shortDay(near.at));
+}
+
+function table(series, points, marks) {
+  return html`<table class="aside">
+    <caption>${series.name}</caption>
+    <thead><tr><th scope="col">${words.chart.day}</th><th scope="col">${series.unit}</th></tr></thead>
+    <tbody>${points.map((p) => html`<tr><th scope="row">${shortDay(p.at)}</th><td>${p.value}</td></tr>`)}
+      ${marks.map((mark) => html`<tr><th scope="row">${shortDay(mark.at)}</th><td>${mark.what}</td></tr>`)}</tbody>
+  </table>`;
+}

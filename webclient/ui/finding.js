@@ -1,0 +1,58 @@
+// Findings from the last sync: one computed statement each, with level, reason and advice.
+import { html, nothing } from 'lit-html';
+import { chart } from './chart.js';
+import { dayOf } from './format.js';
+import { leafSeries } from './history.js';
+import { icon } from './icons.js';
+import { level } from './parts.js';
+import { plate } from './plate.js';
+import { words } from './text.js';
+
+const LEVELS = ['act', 'watch'];
+
+/** The alerts of the last overview, those to act on first. */
+export function alertsOf(overview) {
+  const alerts = overview?.document?.alerts ?? [];
+  return [...alerts].sort((a, b) => LEVELS.indexOf(a.level) - LEVELS.indexOf(b.level));
+}
+
+/** The alerts that name this tree by its present or a former tag. */
+export function findingsOf(overview, tree) {
+  const tags = new Set([tree.fields.tag, ...(tree.fields.former_tags ?? [])]);
+  return alertsOf(overview).filter((alert) => tags.has(alert.tag));
+}
+
+/** What stands on a tree's card above its form: level, what was seen, what to do. */
+export function findingBrief(alert) {
+  return html`<section class="finding ${alert.level}" aria-label=${words.finding.label}>
+    ${heading(alert)}
+    ${alert.why.length ? html`<details><summary>${words.finding.why}</summary>${reasons(alert)}</details>` : nothing}
+    ${alert.advice ? html`<p>${alert.advice}</p>` : nothing}</section>`;
+}
+
+function heading(alert) {
+  const since = alert.since ? words.finding.since(dayOf(alert.since)) : '';
+  return html`<h2>${level(alert.level)} <span>${words.finding.kind[alert.kind] ?? alert.kind}</span>
+    <span class="soft small">${since}</span></h2>`;
+}
+
+function reasons({ why, likely_causes: causes = [] }) {
+  return html`<div class="stack tight">${why.map((sentence) => html`<p>${sentence}</p>`)}
+    ${causes.length ? html`<p>${words.finding.likely} ${causes.map((cause) => words.finding.cause(cause.cause, cause.evidence)).join(' ')}</p>` : nothing}</div>`;
+}
+
+/**
+ * One finding in full, as it stands on Now.
+ * @param {{alert: object, tree: object|null, variety: string, place: string, history: Array, places: Map}} item
+ */
+export function findingFull({ alert, tree, variety, place, history, places }) {
+  const series = leafSeries(history, places);
+  return html`<article class="finding ${alert.level}">
+    ${heading(alert)}
+    <p class="between"><span>${plate(alert.tag)}</span><span>${[variety, place].filter(Boolean).join(' · ')}</span></p>
+    ${reasons(alert)}
+    ${series.points.length > 1 ? chart(series) : nothing}
+    ${alert.advice ? html`<p><strong>${words.finding.advice}</strong> ${alert.advice}</p>` : nothing}
+    ${tree ? html`<a class="key" href="#/tree/${tree.id}">${icon('tree')}${words.finding.open}<span class="aside">${alert.tag}</span></a>` : nothing}
+  </article>`;
+}

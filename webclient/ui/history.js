@@ -1,0 +1,66 @@
+// What happened to a tree: rows of visits, moves, work and harvests, and its leaves as a small chart.
+import { html, nothing } from 'lit-html';
+import { formatQuantity } from '../core/units.js';
+import { FRUITS, TASKS, TASK_AMOUNTS, wordsFor } from '../core/vocabularies.js';
+import { chart } from './chart.js';
+import { shortDay } from './format.js';
+import { words } from './text.js';
+import { visitSummary } from './visit.js';
+
+/** One entry in words, whatever its kind. `places` maps ids to place records. */
+export function entryText(entry, ctx, places) {
+  const { kind, fields } = entry;
+  if (kind === 'observation') return visitSummary(fields, ctx.units) || words.history.looked;
+  if (kind === 'move') return words.history.moved(places?.get(fields.to_place)?.fields.place ?? words.history.somewhere);
+  if (kind === 'work') return workText(fields, ctx);
+  if (kind === 'harvest') return harvestText(fields);
+  return words.history.photo;
+}
+
+export function workText(fields, ctx) {
+  const task = wordsFor(TASKS, fields.task);
+  const amount = amountText(fields, ctx);
+  return [amount ? `${task}, ${amount}` : task, fields.note].filter(Boolean).join(' · ');
+}
+
+function amountText({ task, amount }, ctx) {
+  if (amount === undefined || amount === null) return '';
+  return TASK_AMOUNTS[task] === 'volume' ? formatQuantity('volume', amount, ctx.units) : words.history.fruits(amount);
+}
+
+function harvestText(fields) {
+  return [wordsFor(FRUITS, fields.fruit), fields.weight_g != null && words.history.grams(fields.weight_g),
+    fields.quality && words.history.quality(fields.quality)].filter(Boolean).join(' · ');
+}
+
+/** Rows of entries, newest first; `withdraw` adds a key to each that takes a mistaken one back. */
+export function historyRows(entries, places, ctx, withdraw = () => nothing) {
+  return html`<ul class="rows">${entries.map((entry) => html`<li class="between">
+    <p><span class="soft">${shortDay(entry.at_ms)}</span> ${words.kind[entry.kind]}${entry.unsent ? html` <em class="soft">${words.history.unsent}</em>` : nothing}
+      <br>${entryText(entry, ctx, places)}</p>${withdraw(entry)}</li>`)}</ul>`;
+}
+
+/** All leaves by count, or by leaves a shoot times shoots, with moves and work as marks. */
+export function leafSeries(history, places) {
+  const points = [];
+  const marks = [];
+  for (const entry of history.toReversed()) {
+    const leaves = entry.kind === 'observation' ? leavesOf(entry.fields) : null;
+    if (leaves !== null) points.push({ at: entry.at_ms, value: leaves });
+    if (entry.kind === 'move') marks.push({ at: entry.at_ms, what: words.history.moved(places?.get(entry.fields.to_place)?.fields.place ?? words.history.somewhere) });
+    if (entry.kind === 'work') marks.push({ at: entry.at_ms, what: wordsFor(TASKS, entry.fields.task) });
+  }
+  return { points, marks, unit: words.chart.leaves, name: words.chart.leavesName };
+}
+
+export function leavesOf({ leaves, shoots, leaves_per_shoot: perShoot }) {
+  if (typeof leaves === 'number') return leaves;
+  return typeof shoots === 'number' && typeof perShoot === 'number' ? Math.round(shoots * perShoot) : null;
+}
+
+/** The chart of a tree; nothing when its leaves were never counted. */
+export function treeChart(history, places) {
+  const series = leafSeries(history, places);
+  if (series.points.length === 0) return nothing;
+  return html`<section class="stack tight"><h2>${words.chart.leavesName}</h2>${chart(series)}</section>`;
+}

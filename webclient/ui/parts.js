@@ -1,0 +1,53 @@
+// Small pieces that many screens share: rows of trees, levels, cautions, and a key that asks twice.
+import { html, nothing } from 'lit-html';
+import { icon } from './icons.js';
+import { plate } from './plate.js';
+import { words } from './text.js';
+
+/** The level of a finding: a shape and a word before any colour. */
+export function level(name) {
+  return html`<span class="level ${name}">${icon(name)}${words.level[name] ?? name}</span>`;
+}
+
+/** One tree in a list. `end` is what stands at the right. */
+export function treeRow(tree, { variety, below, end = nothing, href }) {
+  return html`<a class="row" href=${href ?? `#/tree/${tree.id}`}>
+    ${plate(tree.fields.tag)}
+    <span class="grow"><strong>${variety || words.tree.noVariety}</strong><span class="soft small">${below}</span></span>
+    <span class="end soft small">${end}</span>
+  </a>`;
+}
+
+/** A line of caution beside a task. */
+export function caution(text) {
+  return text ? html`<p class="caution" role="note">${text}</p>` : nothing;
+}
+
+/**
+ * A key for what cannot be taken back: the first press asks, the second does it.
+ * `asked` is kept by the screen under `state.asked`.
+ */
+export function twicePressed(state, ctx, { name, label, sure, run }) {
+  const asked = state.asked === name;
+  return html`<button type="button" class="key harm" @click=${() => {
+    state.asked = asked ? null : name;
+    if (asked) run();
+    ctx.redraw();
+  }}>${asked ? sure : label}</button>`;
+}
+
+/** Shows the first `state.shown` of a long list and a key for more, so that no screen draws hundreds of rows. */
+export function firstOf(list, state, ctx, row, step = 30) {
+  const shown = state.shown ?? step;
+  return html`<ul class="rows">${list.slice(0, shown).map((item) => html`<li>${row(item)}</li>`)}</ul>
+    ${list.length > shown ? html`<button type="button" class="key" @click=${() => { state.shown = shown + step; ctx.redraw(); }}>
+      ${words.more(list.length - shown)}</button>` : nothing}`;
+}
+
+/** A group of keys of which one is chosen. */
+export function choice(legend, name, options, chosen, pick) {
+  return html`<fieldset class="field"><legend>${legend}</legend><div class="keys">
+    ${options.map((option) => html`<label class="key"><input type="radio" name=${name} .checked=${option.value === chosen}
+      @change=${() => pick(option.value)} @click=${() => { if (option.value === chosen && option.clears) pick(''); }}>${option.words}</label>`)}
+  </div></fieldset>`;
+}

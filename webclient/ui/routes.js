@@ -1,0 +1,42 @@
+// Which address shows which screen.
+import { barrowScreen } from './screens/barrow.js';
+import { carryScreen } from './screens/carry.js';
+import { homeScreen } from './screens/home.js';
+import { indexScreen, lostScreen, tagScreen } from './screens/simple.js';
+import { mendScreen } from './screens/mend.js';
+import { newTreeScreen } from './screens/newtree.js';
+import { nowScreen } from './screens/now.js';
+import { pairScreen } from './screens/pair.js';
+import { placeScreen } from './screens/place.js';
+import { cardEditScreen, placesScreen, varietiesScreen } from './screens/cardlists.js';
+import { pocketScreen } from './screens/pocket.js';
+import { roundScreen } from './screens/round.js';
+import { roundDoneScreen } from './screens/rounddone.js';
+import { scanScreen } from './screens/scan.js';
+import { settingsScreen } from './screens/settings.js';
+import { tagsScreen } from './screens/tags.js';
+import { treeScreen } from './screens/tree.js';
+import { treesScreen } from './screens/trees.js';
+import { visitsScreen } from './screens/visits.js';
+
+/** Pattern and screen; the first that fits wins. */
+export const ROUTES = [
+  ['now', 'now'], ['index', 'index'], ['pair', 'pair'], ['pair/:code', 'pair'],
+  ['scan', 'scan'], ['scan/:mode', 'scan'], ['scan/:mode/:id', 'scan'],
+  ['tag/:code', 'tag'], ['new/:code', 'newtree'],
+  ['tree/:id', 'tree'], ['tree/:id/history', 'visits'], ['tree/:id/:deed', 'carry'],
+  ['round', 'round'], ['round/:id', 'rounddone'],
+  ['barrow', 'barrow'], ['barrow/:deed', 'carry'],
+  ['trees', 'trees'], ['trees/:code', 'trees'],
+  ['places', 'places'], ['place/:id', 'place'], ['varieties', 'varieties'], ['edit/:kind/:id', 'edit'],
+  ['pocket', 'pocket'], ['pocket/:id', 'mend'],
+  ['settings', 'settings'], ['home', 'home'], ['tags', 'tags'],
+];
+
+export const SCREENS = {
+  now: nowScreen, index: indexScreen, pair: pairScreen, scan: scanScreen, tag: tagScreen, newtree: newTreeScreen,
+  tree: treeScreen, visits: visitsScreen, carry: carryScreen, round: roundScreen, rounddone: roundDoneScreen,
+  barrow: barrowScreen, trees: treesScreen, places: placesScreen, place: placeScreen, varieties: varietiesScreen,
+  edit: cardEditScreen, pocket: pocketScreen, mend: mendScreen, settings: settingsScreen, home: homeScreen, tags: tagsScreen,
+  lost: lostScreen,
+};

@@ -1,0 +1,144 @@
+// Runs the screens: follows the address, opens a screen's state, draws it in the frame, and passes data and actions in.
+import { render, nothing, html } from 'lit-html';
+import { createCards } from './cards.js';
+import { frame } from './frame.js';
+import { createKeeper } from './keeper.js';
+import { followAddress, matchRoute } from './router.js';
+import { ROUTES, SCREENS } from './routes.js';
+import { words } from './text.js';
+
+const SLIP_MS = 12_000;
+const TICK_MS = 30_000;
+
+/**
+ * Starts the screens in `root`.
+ * @param {Element} root
+ * @param {{store: import('../store/types.js').Store, engine: import('../sync/types.js').Engine,
+ *   home: import('../sync/types.js').Transport, device: object, units: object, theme: string,
+ *   showTheme: (theme: string) => void}} services
+ */
+export function runScreens(root, services) {
+  const app = {
+    path: '', screen: '', state: null, sync: services.engine.state(), slip: null, update: null, closed: false, turn: 0,
+  };
+  const ctx = makeContext(app, services, () => draw(root, app, ctx));
+  ctx.showPath = (path) => showPath(app, ctx, path);
+  services.engine.subscribe((sync) => {
+    app.sync = sync;
+    ctx.redraw();
+  });
+  services.store.subscribe((event) => storeChanged(app, ctx, event));
+  setInterval(ctx.redraw, TICK_MS);
+  addEventListener('pagehide', () => SCREENS[app.screen]?.close?.(app.state, ctx));
+  addEventListener('pageshow', (event) => {
+    if (event.persisted) ctx.showPath(app.path);
+  });
+  followAddress(ctx.showPath);
+  return {
+    /** Offers a new version; `use` puts it to work. */
+    offerUpdate(use) {
+      app.update = use;
+      ctx.redraw();
+    },
+  };
+}
+
+function makeContext(app, { store, engine, home, device, units, theme, showTheme }, drawNow) {
+  let drawing = false;
+  const ctx = {
+    records: store.records, outbox: store.outbox, photos: store.photos, drafts: store.drafts, settings: store.settings,
+    engine, home, device, units, theme, showTheme, cards: createCards(store.records), keeper: createKeeper(store.drafts),
+    origin: 'scan',
+    sync: () => app.sync,
+    owner: () => app.sync.pairing?.role !== 'helper',
+    path: () => app.path,
+    redraw() {
+      if (drawing) return;
+      drawing = true;
+      queueMicrotask(() => { drawing = false; drawNow(); });
+    },
+    go(path) {
+      if (location.hash === `#/${path}`) ctx.showPath(path);
+      else location.hash = `#/${path}`;
+    },
+    replace(path) {
+      history.replaceState(null, '', `#/${path}`);
+      ctx.showPath(path);
+    },
+    say: (text, undo = null) => saySlip(app, ctx, text, undo),
+    saving: (save, showProblems) => saving(ctx, save, showProblems),
+    toWrong: () => setTimeout(() => document.querySelector('[aria-invalid="true"]')?.focus()),
+  };
+  return ctx;
+}
+
+/** Shows what happened, for a while; `undo` takes it back. */
+function saySlip(app, ctx, text, undo) {
+  const close = () => {
+    if (app.slip !== slip) return;
+    app.slip = null;
+    ctx.redraw();
+  };
+  const slip = { text, close, undo: undo && (async () => { close(); await undo(); }) };
+  app.slip = slip;
+  setTimeout(close, SLIP_MS);
+  ctx.redraw();
+}
+
+/** Runs a save. What is wrong with the values goes to the form, anything else is told; nothing typed is lost. */
+async function saving(ctx, save, showProblems = null) {
+  try {
+    return await save();
+  } catch (error) {
+    if (error.problems && showProblems) showProblems(error.problems);
+    else ctx.say(words.error.notSaved(error.message));
+    return null;
+  }
+}
+
+async function showPath(app, ctx, path) {
+  const found = matchRoute(ROUTES, path || 'now') ?? { name: 'lost', params: {} };
+  const turn = ++app.turn;
+  let state;
+  try {
+    state = await SCREENS[found.name].open(ctx, found.params, app.path);
+  } catch (error) {
+    state = { failed: error };
+  }
+  if (turn !== app.turn) return;
+  if (state.redirect) return void ctx.replace(state.redirect);
+  SCREENS[app.screen]?.close?.(app.state, ctx);
+  const moved = app.path !== path;
+  Object.assign(app, { path, screen: found.name, state });
+  ctx.redraw();
+  if (moved) queueMicrotask(() => arrive());
+}
+
+/** A new screen begins at its top, and a screen reader hears its name. */
+function arrive() {
+  scrollTo(0, 0);
+  document.querySelector('.head h1')?.focus({ preventScroll: true });
+}
+
+async function storeChanged(app, ctx, event) {
+  if (event.topic === 'closed') app.closed = true;
+  if (event.topic === 'saved' || event.topic === 'pulled') ctx.cards.forget();
+  const { state, turn } = app;
+  const screen = SCREENS[app.screen];
+  if (state && !state.failed && screen?.changed) await screen.changed(state, ctx, event);
+  if (turn === app.turn) ctx.redraw();
+}
+
+function draw(root, app, ctx) {
+  const screen = SCREENS[app.screen];
+  if (!screen) return;
+  const { state } = app;
+  const parts = state.failed ? failure(state.failed) : screen.view(state, ctx);
+  document.title = `${parts.title} · Leafwalk`;
+  render(frame({ ...app, dock: nothing, ...parts }), root);
+}
+
+function failure(error) {
+  console.error(error);
+  return { title: words.error.title, body: html`<p>${words.error.screen}</p><p class="soft">${error.message}</p>` };
+}

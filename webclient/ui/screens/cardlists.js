@@ -1,0 +1,112 @@
+// Places and varieties as lists, and the form on which any card is edited or made new.
+import { html, nothing } from 'lit-html';
+import { COVERS, wordsFor } from '../../core/vocabularies.js';
+import { options, placeOf, varietyName } from '../cards.js';
+import { formFields, openForm, saveForm } from '../form.js';
+import { icon } from '../icons.js';
+import { spaceCode } from '../plate.js';
+import { words } from '../text.js';
+
+const CARD_FIELDS = {
+  tree: ['variety', 'place', 'position', 'pot_litres', 'standing', 'source', 'started_on', 'note'],
+  place: ['place', 'cover', 'light_percent', 'heated', 'latitude', 'note'],
+  variety: ['variety', 'species', 'note'],
+};
+
+async function openList(ctx) {
+  return { cards: await ctx.cards.get() };
+}
+
+async function changedList(state, ctx) {
+  state.cards = await ctx.cards.get();
+}
+
+function countBy(cards, keyOf) {
+  const count = new Map();
+  for (const tree of cards.trees.values()) {
+    if (tree.fields.standing === 'retired') continue;
+    const key = keyOf(tree);
+    count.set(key, (count.get(key) ?? 0) + 1);
+  }
+  return count;
+}
+
+function list(rows) {
+  return html`<ul class="rows">${rows.map(({ href, name, below, end }) => html`<li><a class="row" href=${href}>
+    <span class="grow"><strong>${name}</strong><span class="soft small">${below}</span></span><span class="end soft small">${end}</span></a></li>`)}</ul>`;
+}
+
+export const placesScreen = {
+  open: openList,
+  changed: changedList,
+  view({ cards }, ctx) {
+    const count = countBy(cards, (tree) => placeOf(cards, tree)?.id);
+    const rows = options(cards.places, 'place').map(({ value, words: name }) => {
+      const { cover, light_percent: light } = cards.places.get(value).fields;
+      const below = [cover && wordsFor(COVERS, cover), light != null && words.place.light(light)].filter(Boolean).join(' · ');
+      return { href: `#/place/${value}`, name, below, end: words.trees.count(count.get(value) ?? 0) };
+    });
+    return { title: words.screens.places, body: rows.length ? list(rows) : html`<p>${words.place.none}</p>`, dock: newKey(ctx, 'place', words.place.add) };
+  },
+};
+
+export const varietiesScreen = {
+  open: openList,
+  changed: changedList,
+  view({ cards }, ctx) {
+    const count = countBy(cards, (tree) => tree.fields.variety);
+    const rows = options(cards.varieties, 'variety').map(({ value, words: name }) => ({
+      href: `#/edit/variety/${value}`, name, below: cards.varieties.get(value).fields.species ?? '', end: words.trees.count(count.get(value) ?? 0),
+    }));
+    return { title: words.variety.title, back: { href: '#/settings', words: words.screens.settings },
+      body: rows.length ? list(rows) : html`<p>${words.variety.none}</p>`, dock: newKey(ctx, 'variety', words.variety.add) };
+  },
+};
+
+function newKey(ctx, kind, label) {
+  return ctx.owner() ? html`<a class="key" href="#/edit/${kind}/new">${icon('plus')}${label}</a>` : nothing;
+}
+
+const BACK = {
+  tree: (id) => `tree/${id}`,
+  place: (id) => (id ? `place/${id}` : 'places'),
+  variety: () => 'varieties',
+};
+
+export const cardEditScreen = {
+  async open(ctx, { kind, id }) {
+    if (!CARD_FIELDS[kind] || (kind === 'tree' && id === 'new')) return { redirect: 'index' };
+    const record = id === 'new' ? null : await ctx.records.get(kind, id);
+    if (id !== 'new' && !record) return { redirect: kind === 'tree' ? 'trees' : `${kind === 'place' ? 'places' : 'varieties'}` };
+    const form = await openForm(ctx, { kind, key: `edit:${kind}:${id}`, names: CARD_FIELDS[kind], record });
+    return { kind, record, form, cards: await ctx.cards.get(), back: BACK[kind](record?.id), busy: false };
+  },
+
+  view(state, ctx) {
+    const { kind, record, form, cards, back } = state;
+    const title = record ? words.edit.title(nameOf(kind, record, cards)) : words[kind].add;
+    const choices = { variety: options(cards.varieties, 'variety'), place: options(cards.places, 'place') };
+    if (!ctx.owner()) return { title, back: { href: `#/${back}`, words: words.back }, body: html`<p>${words.edit.helper}</p>` };
+    return {
+      title, back: { href: `#/${back}`, words: words.back },
+      body: html`<form class="form" @submit=${(event) => { event.preventDefault(); save(state, ctx); }}>
+        ${formFields(form, ctx, kind === 'tree' ? choices : {})}<button class="aside" tabindex="-1" aria-hidden="true">${words.save}</button></form>
+        ${kind === 'tree' ? html`<p class="soft">${words.edit.placeHint}</p>` : nothing}`,
+      dock: html`<button type="button" class="key main" id="save-card" ?disabled=${state.busy} @click=${() => save(state, ctx)}>${icon('check')}${words.save}</button>`,
+    };
+  },
+};
+
+function nameOf(kind, record, cards) {
+  return kind === 'tree' ? `${spaceCode(record.fields.tag)} ${varietyName(cards, record)}` : record.fields[kind];
+}
+
+async function save(state, ctx) {
+  if (state.busy) return;
+  state.busy = true;
+  const saved = await saveForm(state.form, ctx);
+  state.busy = false;
+  if (!saved) return;
+  ctx.say(words.saved, saved.undo.length ? () => ctx.saving(() => ctx.records.saveAll(saved.undo)) : null);
+  ctx.go(BACK[state.kind](saved.record));
+}

@@ -1,0 +1,60 @@
+// Now: what needs the grower, from the last sync; those to act on first.
+import { html, nothing } from 'lit-html';
+import { placeOf, varietyName } from '../cards.js';
+import { alertsOf, findingFull } from '../finding.js';
+import { ageWords } from '../format.js';
+import { icon } from '../icons.js';
+import { words } from '../text.js';
+
+const STEP = 8;
+const HISTORY_DRAWN = 60;
+
+async function open(ctx) {
+  const state = { shown: STEP, items: [], total: 0, overview: null, trees: 0 };
+  await load(state, ctx);
+  return state;
+}
+
+/** Reads the findings that are shown, each with its tree and that tree's past; no more of them than are drawn. */
+async function load(state, ctx) {
+  const [overview, cards, round] = await Promise.all([ctx.settings.get('overview'), ctx.cards.get(), ctx.records.roundOpen()]);
+  const alerts = alertsOf(overview);
+  const items = await Promise.all(alerts.slice(0, state.shown).map(async (alert) => {
+    const tree = cards.byTag.get(alert.tag) ?? null;
+    const history = tree ? await ctx.records.history(tree.id, HISTORY_DRAWN) : [];
+    return {
+      alert, tree, history, places: cards.places, variety: tree ? varietyName(cards, tree) : '',
+      place: tree ? (placeOf(cards, tree)?.fields.place ?? '') : '',
+    };
+  }));
+  Object.assign(state, { overview, items, round, total: alerts.length, trees: cards.trees.size, alerts });
+}
+
+async function changed(state, ctx, event) {
+  if (event.topic !== 'photos') await load(state, ctx);
+}
+
+function view(state, ctx) {
+  return { title: words.screens.now, body: html`${summary(state, ctx)}
+    ${state.items.length ? html`<div class="stack">${state.items.map(findingFull)}</div>` : nothing}
+    ${state.total > state.shown ? html`<button type="button" class="key" @click=${async () => {
+      state.shown += STEP;
+      await load(state, ctx);
+      ctx.redraw();
+    }}>${words.more(state.total - state.shown)}</button>` : nothing}` };
+}
+
+function summary({ overview, total, trees, alerts, round }, ctx) {
+  const acting = alerts.filter((alert) => alert.level === 'act').length;
+  const age = overview ? words.now.asOf(ageWords(overview.fetched_at_ms)) : '';
+  const sync = ctx.sync();
+  return html`<div class="stack tight">
+    ${total ? html`<p class="figure">${words.now.figure(acting, total - acting)}</p>` : nothing}
+    ${!overview ? html`<p>${sync.phase === 'unpaired' ? words.now.unpaired : words.now.notYet}</p>` : nothing}
+    ${overview && !total ? html`<p class="figure">${words.now.calmFigure}</p><p>${words.now.calm(trees)}</p>` : nothing}
+    <p class="soft">${age}</p>
+    ${sync.phase === 'unpaired' ? html`<p><a class="key" href="#/pair">${icon('phone')}${words.pair.title}</a></p>` : nothing}
+    ${round ? html`<p><a class="key" href="#/round">${icon('round')}${words.now.roundOn}</a></p>` : nothing}</div>`;
+}
+
+export const nowScreen = { open, view, changed };

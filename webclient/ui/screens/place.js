@@ -1,0 +1,79 @@
+// A place: who stands there in walking order, and what its thermometer said.
+import { html, nothing } from 'lit-html';
+import { formatQuantity } from '../../core/units.js';
+import { COVERS, wordsFor } from '../../core/vocabularies.js';
+import { placeOf, varietyName, walkingOrder } from '../cards.js';
+import { today } from '../fields.js';
+import { dayOf } from '../format.js';
+import { formFields, openForm, saveForm } from '../form.js';
+import { icon } from '../icons.js';
+import { caution, firstOf, treeRow } from '../parts.js';
+import { words } from '../text.js';
+
+const READING_NAMES = ['date', 't_min_c', 't_max_c'];
+const READINGS_SHOWN = 7;
+const COVERED = ['porch', 'glasshouse', 'polytunnel', 'low_tunnel', 'indoors'];
+
+async function open(ctx, { id }) {
+  const place = await ctx.records.get('place', id);
+  if (!place) return { redirect: 'places' };
+  const state = { id, shown: undefined, busy: false };
+  await load(state, ctx);
+  state.form = await readingForm(ctx, id);
+  return state;
+}
+
+function readingForm(ctx, id) {
+  return openForm(ctx, { kind: 'reading', key: `reading:${id}`, names: READING_NAMES, start: { date: today() } });
+}
+
+async function load(state, ctx) {
+  const [place, cards, readings] = await Promise.all([ctx.records.get('place', state.id), ctx.cards.get(), ctx.records.list('reading')]);
+  const own = readings.filter((one) => one.fields.place === state.id).sort((a, b) => (a.fields.date < b.fields.date ? 1 : -1));
+  const trees = walkingOrder(cards, [...cards.trees.values()].filter((tree) => placeOf(cards, tree)?.id === state.id && tree.fields.standing !== 'retired'));
+  Object.assign(state, { place: place ?? state.place, cards, trees, readings: own });
+}
+
+async function changed(state, ctx) {
+  await load(state, ctx);
+}
+
+async function saveReading(state, ctx) {
+  if (state.busy) return;
+  state.busy = true;
+  const date = state.form.texts.date;
+  const known = state.readings.find((one) => one.fields.date === date);
+  if (known) Object.assign(state.form, { record: known.id, before: known.fields });
+  const saved = await saveForm(state.form, ctx, known ? {} : { place: state.id });
+  state.busy = false;
+  if (!saved) return;
+  state.form = await readingForm(ctx, state.id);
+  ctx.say(words.place.readingSaved(dayOf(date)), saved.undo.length ? () => ctx.saving(() => ctx.records.saveAll(saved.undo)) : null);
+}
+
+function view(state, ctx) {
+  const { place, trees, cards } = state;
+  const { cover, light_percent: light, heated, note } = place.fields;
+  return {
+    title: place.fields.place, back: { href: '#/places', words: words.screens.places },
+    body: html`<p class="soft">${[cover && wordsFor(COVERS, cover), light != null && words.place.light(light), heated && words.place.heated].filter(Boolean).join(' · ')}</p>
+      ${note ? html`<p>${note}</p>` : nothing}
+      ${heated && COVERED.includes(cover) ? caution(words.caution.heater) : nothing}
+      <div class="two"><section class="stack tight"><h2>${words.trees.count(trees.length)}</h2>
+        ${firstOf(trees, state, ctx, (tree) => treeRow(tree, { variety: varietyName(cards, tree), below: tree.fields.position ? words.tree.position(tree.fields.position) : '' }), 20)}</section>
+      ${readingSection(state, ctx)}</div>
+      ${ctx.owner() ? html`<p><a class="key" href="#/edit/place/${place.id}">${icon('edit')}${words.deed.edit}</a></p>` : nothing}`,
+  };
+}
+
+function readingSection(state, ctx) {
+  const { form, readings } = state;
+  return html`<section class="stack"><h2>${words.place.thermometer}</h2>
+    <form class="form" @submit=${(event) => { event.preventDefault(); saveReading(state, ctx); }}>${formFields(form, ctx)}
+      <button class="key" id="save-reading" ?disabled=${state.busy}>${icon('thermometer')}${words.place.saveReading}</button></form>
+    ${readings.length ? html`<table><thead><tr><th scope="col">${words.chart.day}</th><th scope="col">${words.field.t_min_c}</th><th scope="col">${words.field.t_max_c}</th></tr></thead>
+      <tbody>${readings.slice(0, READINGS_SHOWN).map(({ fields }) => html`<tr><th scope="row">${dayOf(fields.date)}</th>
+        <td>${formatQuantity('temperature', fields.t_min_c, ctx.units)}</td><td>${formatQuantity('temperature', fields.t_max_c, ctx.units)}</td></tr>`)}</tbody></table>` : nothing}</section>`;
+}
+
+export const placeScreen = { open, view, changed };

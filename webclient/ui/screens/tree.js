@@ -1,0 +1,212 @@
+// A tree's card, open on the form of a visit: what a scan leads to.
+import { html, nothing } from 'lit-html';
+import { timeText } from '../../core/time.js';
+import { formatQuantity } from '../../core/units.js';
+import { SOILS, STAGES, CAUSES, STANDINGS, wordsFor } from '../../core/vocabularies.js';
+import { counter } from '../counter.js';
+import { field } from '../fields.js';
+import { findingBrief, findingsOf } from '../finding.js';
+import { ageWords, dayOf } from '../format.js';
+import { historyRows, treeChart } from '../history.js';
+import { icon } from '../icons.js';
+import { choice, twicePressed } from '../parts.js';
+import { dropPictures, openPictures, pictureField } from '../pictures.js';
+import { plate } from '../plate.js';
+import { words } from '../text.js';
+import { COUNTED, asLastTime, counterField, isTouched, lastTexts, readVisit, visitSummary } from '../visit.js';
+
+const HISTORY_SHOWN = 8;
+const HISTORY_DRAWN = 60;
+
+async function open(ctx, { id }, from) {
+  const tree = await ctx.records.get('tree', id);
+  if (!tree) return { missing: true };
+  const key = `visit:${id}`;
+  const [draft, round, known] = await Promise.all([ctx.drafts.get(key), ctx.records.roundOpen(), loadAround(ctx, tree)]);
+  ctx.origin = originAfter(from, ctx.origin);
+  const pictures = await openPictures(ctx, draft?.value.photos ?? []);
+  return { tree, round, key, ...known, texts: draft?.value.texts ?? {}, problems: [], busy: false, asked: null, pictures };
+}
+
+/** Where the walk goes on after this tree: the screen it was opened from, but never another part of a tree's card. */
+function originAfter(from, origin) {
+  if (from.startsWith('scan')) return 'scan';
+  return from === '' || /^(tree|edit|new|pair)\b/.test(from) ? origin : from;
+}
+
+/** What stands around the form; read again when records change, without touching what is typed. */
+async function loadAround(ctx, tree) {
+  const latest = await ctx.records.latest(tree.id);
+  const placeId = latest?.place ?? tree.fields.place;
+  const [variety, placeList, history, overview] = await Promise.all([
+    tree.fields.variety ? ctx.records.get('variety', tree.fields.variety) : null,
+    ctx.records.list('place'),
+    ctx.records.history(tree.id, HISTORY_DRAWN),
+    ctx.settings.get('overview'),
+  ]);
+  const places = new Map(placeList.map((place) => [place.id, place]));
+  return { latest, variety, places, place: places.get(placeId) ?? null, history, findings: findingsOf(overview, tree) };
+}
+
+async function changed(state, ctx) {
+  if (state.missing) return;
+  state.tree = (await ctx.records.get('tree', state.tree.id)) ?? state.tree;
+  Object.assign(state, await loadAround(ctx, state.tree));
+}
+
+function close(state) {
+  if (state?.pictures) dropPictures(state.pictures);
+}
+
+function keepDraft(state, ctx) {
+  ctx.keeper.keep(state.key, { texts: state.texts, photos: state.pictures.map((picture) => picture.sha256) });
+  ctx.redraw();
+}
+
+function type(state, ctx, name, text) {
+  state.texts = { ...state.texts, [name]: text };
+  state.problems = state.problems.filter((problem) => problem.field !== name);
+  keepDraft(state, ctx);
+}
+
+/** Saves what is typed, or with `quick` the one press for a tree that is fine, and goes back to where the walk was. */
+async function save(state, ctx, quick) {
+  if (state.busy) return;
+  const { tree, latest, round, texts } = state;
+  const { set, problems } = quick
+    ? { set: { tree: tree.id, seen_at: timeText(), ...asLastTime(latest) }, problems: [] }
+    : readVisit(texts, tree.id, ctx.units);
+  if (problems.length > 0) return showProblems(state, ctx, problems);
+  if (round) set.round = round.id;
+  state.busy = true;
+  const photos = quick ? [] : state.pictures.map((picture) => picture.sha256);
+  const saved = await ctx.saving(() => ctx.records.save('observation', null, set, { photos }), (found) => showProblems(state, ctx, found));
+  state.busy = false;
+  if (!saved) return;
+  await ctx.keeper.drop(state.key);
+  ctx.justDone = { tag: tree.fields.tag, at_ms: Date.now() };
+  ctx.say(words.visit.saved(tree.fields.tag), () => undo(ctx, tree.id, state.key, saved, quick ? null : texts));
+  ctx.go(ctx.origin);
+}
+
+function showProblems(state, ctx, problems) {
+  state.problems = problems;
+  ctx.redraw();
+  ctx.toWrong();
+}
+
+/** Withdraws the visit and opens its form again, with what was typed in it. */
+async function undo(ctx, treeId, key, saved, texts) {
+  const undone = await ctx.saving(() => ctx.records.saveAll(saved.undo));
+  if (!undone) return;
+  if (texts) await ctx.drafts.put(key, { texts, photos: [] });
+  ctx.say(words.visit.undone);
+  ctx.go(`tree/${treeId}`);
+}
+
+async function clear(state, ctx) {
+  const held = state.pictures;
+  state.texts = {};
+  state.pictures = [];
+  state.problems = [];
+  dropPictures(held);
+  await ctx.keeper.drop(state.key);
+  for (const picture of held) await ctx.photos.release(picture.sha256).catch(() => {});
+  ctx.redraw();
+}
+
+function view(state, ctx) {
+  if (state.missing) return { title: words.tree.missingTitle, body: html`<p>${words.tree.missing}</p>` };
+  const { tree } = state;
+  const touched = isTouched(state.texts, state.pictures);
+  return {
+    title: words.tree.title(tree.fields.tag),
+    heading: plate(tree.fields.tag, 'big'),
+    back: { href: `#/${ctx.origin}`, words: words.back },
+    body: html`${standing(state, ctx)}<div class="two"><div class="stack">
+      ${state.findings.map((finding) => findingBrief(finding))}
+      ${visitForm(state, ctx, touched)}</div>
+      <div class="stack">${deeds(state)}${about(state, ctx)}</div></div>`,
+    dock: touched ? saveKeys(state, ctx) : quickKey(state, ctx),
+  };
+}
+
+function standing({ tree, variety, place, latest }, ctx) {
+  const pot = latest?.pot_litres ?? tree.fields.pot_litres;
+  const facts = [place?.fields.place, pot && formatQuantity('volume', pot, ctx.units),
+    tree.fields.standing && wordsFor(STANDINGS, tree.fields.standing), tree.fields.position && words.tree.position(tree.fields.position)];
+  return html`<div><p><strong id="tree-variety">${variety?.fields.variety ?? words.tree.noVariety}</strong></p>
+    <p class="soft">${facts.filter(Boolean).join(' · ')}</p>
+    <p class="soft">${latest?.seen_at_ms ? words.tree.lastSeen(ageWords(latest.seen_at_ms)) : words.tree.neverSeen}</p></div>`;
+}
+
+function visitForm(state, ctx, touched) {
+  const { texts, problems, latest } = state;
+  const change = (name, text) => type(state, ctx, name, text);
+  const counterOf = (spec) => counter(counterField(spec, { texts, problems, latest, units: ctx.units }), change);
+  return html`<form id="visit" class="form" aria-label=${words.visit.form} @submit=${(event) => { event.preventDefault(); save(state, ctx, false); }}>
+    <div>${COUNTED.map(counterOf)}</div>
+    ${causesField(texts, change)}
+    ${field({ kind: 'observation', field: 'bbch', texts, problems, units: ctx.units, change,
+      choices: STAGES.map((stage) => ({ value: stage.value, words: `${String(stage.value).padStart(2, '0')} ${stage.words}` })) })}
+    ${choice(words.field.soil, 'soil', SOILS.map((soil) => ({ ...soil, clears: true })), texts.soil ?? '', (value) => change('soil', value))}
+    ${field({ kind: 'observation', field: 'note', texts, problems, units: ctx.units, change })}
+    ${pictureField(state, ctx, () => keepDraft(state, ctx))}
+    ${touched ? twicePressed(state, ctx, { name: 'clear', label: words.visit.clear, sure: words.visit.clearSure, run: () => clear(state, ctx) }) : nothing}
+    <button class="aside" tabindex="-1" aria-hidden="true">${words.save}</button>
+  </form>`;
+}
+
+function causesField(texts, change) {
+  const chosen = new Set((texts.causes ?? '').split(';').filter(Boolean));
+  const toggle = (value) => {
+    if (!chosen.delete(value)) chosen.add(value);
+    change('causes', CAUSES.filter((cause) => chosen.has(cause.value)).map((cause) => cause.value).join(';'));
+  };
+  return html`<fieldset class="field"><legend>${words.field.causes}</legend><div class="keys">
+    ${CAUSES.map((cause) => html`<label class="key"><input type="checkbox" name="causes" value=${cause.value} .checked=${chosen.has(cause.value)}
+      @change=${() => toggle(cause.value)}>${cause.words}</label>`)}</div></fieldset>`;
+}
+
+function quickKey(state, ctx) {
+  const { leaves_fallen: none, ...repeated } = asLastTime(state.latest);
+  const noted = visitSummary(repeated, ctx.units);
+  return html`<button type="button" id="as-last-time" class="key main stack" @click=${() => save(state, ctx, true)}>
+    <span>${noted ? words.visit.asLast : words.visit.nothingFallen}</span>${noted ? html`<small>${noted}</small>` : nothing}</button>`;
+}
+
+function saveKeys(state, ctx) {
+  const canFill = Object.keys(lastTexts(state.latest, ctx.units)).some((name) => !state.texts[name]);
+  return html`${canFill ? html`<button type="button" id="fill-last" class="key" @click=${() => {
+    state.texts = { ...lastTexts(state.latest, ctx.units), ...withText(state.texts) };
+    keepDraft(state, ctx);
+  }}>${words.visit.fill}</button>` : nothing}
+    <button type="button" id="save-visit" class="key main" ?disabled=${state.busy} @click=${() => save(state, ctx, false)}>${icon('check')}${words.save}</button>`;
+}
+
+function withText(texts) {
+  return Object.fromEntries(Object.entries(texts).filter(([, text]) => text !== ''));
+}
+
+function deeds({ tree }) {
+  const key = (name, href, label) => html`<a class="key" href=${href}>${icon(name)}${label}</a>`;
+  return html`<nav aria-label=${words.tree.deeds} class="keys even">
+    ${key('move', `#/tree/${tree.id}/move`, words.deed.move)}${key('work', `#/tree/${tree.id}/work`, words.deed.work)}
+    ${key('harvest', `#/tree/${tree.id}/harvest`, words.deed.harvest)}${key('edit', `#/edit/tree/${tree.id}`, words.deed.edit)}
+    ${key('tag', `#/scan/retag/${tree.id}`, words.deed.retag)}</nav>`;
+}
+
+function about(state, ctx) {
+  const { tree, history } = state;
+  const { former_tags: former = [], source, started_on: started, note } = tree.fields;
+  return html`${treeChart(history, state.places)}
+    <section class="stack tight"><h2>${words.tree.history}</h2>
+      ${history.length === 0 ? html`<p class="soft">${words.tree.noHistory}</p>` : historyRows(history.slice(0, HISTORY_SHOWN), state.places, ctx)}
+      ${history.length > HISTORY_SHOWN ? html`<a href="#/tree/${tree.id}/history" class="key">${words.tree.allHistory}</a>` : nothing}</section>
+    ${note || source || started || former.length ? html`<section class="stack tight"><h2>${words.tree.about}</h2>
+      ${source || started ? html`<p>${[source, started && words.tree.since(dayOf(started))].filter(Boolean).join(', ')}</p>` : nothing}
+      ${note ? html`<p>${note}</p>` : nothing}
+      ${former.length ? html`<p class="soft">${words.tree.former} ${former.map((tag) => plate(tag))}</p>` : nothing}</section>` : nothing}`;
+}
+
+export const treeScreen = { open, view, changed, close };

@@ -1,0 +1,317 @@
+// Every word and sentence of the screens, in English, in one place.
+
+const n = (count, one, many) => `${count} ${count === 1 ? one : many}`;
+const trees = (count) => n(count, 'tree', 'trees');
+const pots = (count) => n(count, 'pot', 'pots');
+const entries = (count) => n(count, 'entry', 'entries');
+const leaves = (count) => n(count, 'leaf', 'leaves');
+const spaced = (code) => `${code.slice(0, 3)} ${code.slice(3)}`;
+
+export const words = {
+  strip: 'Leafwalk',
+  back: 'Back',
+  close: 'Close',
+  save: 'Save',
+  saved: 'Saved.',
+  undo: 'Undo',
+  undone: 'Taken back.',
+  more: (count) => `Show more (${count} left)`,
+
+  screens: {
+    now: 'Now', round: 'Round', barrow: 'Barrow', trees: 'Trees', places: 'Places', pocket: 'Pocket', settings: 'Settings',
+    index: 'Index', scan: 'Scan',
+  },
+
+  age: {
+    now: () => 'just now',
+    minute: (count) => `${count} min ago`,
+    hour: (count) => `${count} h ago`,
+    day: (count) => `${n(count, 'day', 'days')} ago`,
+    week: (count) => `${n(count, 'week', 'weeks')} ago`,
+    month: (count) => `${n(count, 'month', 'months')} ago`,
+    year: (count) => `${n(count, 'year', 'years')} ago`,
+  },
+
+  level: { act: 'Act', watch: 'Watch' },
+  role: { owner: 'owner', helper: 'helper' },
+  kind: {
+    variety: 'Variety', place: 'Place', tree: 'Tree', round: 'Round', observation: 'Visit', move: 'Move', work: 'Work',
+    reading: 'Thermometer', harvest: 'Harvest', photo: 'Photo',
+  },
+
+  field: {
+    variety: 'Variety', species: 'Species', note: 'Note', place: 'Place', cover: 'Shelter', light_percent: 'Light let through, %',
+    heated: 'Heated', latitude: 'Latitude, °', tag: 'Tag', pot_litres: 'Pot', source: 'Where it came from', started_on: 'Here since',
+    standing: 'Standing', position: 'Position in the walk', started_at: 'Started', finished_at: 'Finished', seen_at: 'Seen at',
+    shoots: 'Growing shoots', leaves_per_shoot: 'Leaves a shoot', leaves: 'All leaves, if counted', leaves_fallen: 'Leaves fallen',
+    shoot_cm: 'Shoot growth', fruit_breba: 'Breba fruit', fruit_main: 'Main-crop fruit', damage_percent: 'Damage, %',
+    causes: 'Cause of damage or fall', bbch: 'Stage', soil: 'Soil in the pot', tree: 'Tree', moved_at: 'Moved at', to_place: 'To which place',
+    task: 'What was done', amount: 'How much', done_at: 'Done at', date: 'Day', t_min_c: 'Lowest', t_max_c: 'Highest',
+    picked_at: 'Picked at', fruit: 'Which crop', weight_g: 'Weight, g', quality: 'Quality, 1 to 5', sha256: 'Photo', taken_at: 'Taken at',
+  },
+
+  form: {
+    none: 'not recorded', yes: 'yes', no: 'no',
+    number: 'Write a number here, such as 12 or 4.5.',
+    between: (low, high) => `Give a value between ${low} and ${high}.`,
+  },
+
+  count: { more: (label) => `${label}: one step more`, less: (label) => `${label}: one step less` },
+
+  code: {
+    empty: 'Write the six characters that stand on the tag.',
+    form: 'A tag has six characters, such as 4KD 7QH. Read it again.',
+    check: 'These six characters do not belong together: one was misread. Look at the tag again, and take care with 8 and B, 5 and S, 2 and Z.',
+  },
+
+  error: {
+    title: 'Something went wrong',
+    screen: 'This screen could not be opened. What you saved is still on this phone.',
+    notSaved: (reason) => `Not saved. ${reason}`,
+  },
+  lost: { title: 'No such screen', text: 'This address leads nowhere. Use the index below.', tag: 'Tag' },
+
+  notice: {
+    label: 'Notice',
+    revoked: 'Home has shut this phone out. All entries stay on it; pair it again to send them.',
+    update: 'A new version of Leafwalk is ready.',
+    use: 'Use it now',
+    closed: 'Leafwalk was opened anew in another window, so this one has stopped.',
+    reload: 'Load again',
+  },
+
+  pocketLine: {
+    held: (unsent, photos) => {
+      if (unsent + photos === 0) return 'All home';
+      return unsent === 0 ? `${n(photos, 'photo', 'photos')} unsent` : `${unsent} unsent`;
+    },
+    refused: (count) => `${count} refused`,
+    oldest: (age) => (age === 'just now' ? age : `oldest ${age.replace(' ago', '')}`),
+    contact: (age) => (age === 'just now' ? age : age),
+    never: 'never synced',
+  },
+  phase: {
+    unpaired: 'This phone is not paired yet. Entries wait here until it is.',
+    idle: 'Home has been reached.',
+    syncing: 'Sending and fetching.',
+    offline: 'Home cannot be reached just now. Entries wait here and go by themselves later.',
+    busy: 'Home asks to wait a little. It is tried again by itself.',
+    revoked: 'Home has shut this phone out. Everything stays here until the phone is paired again.',
+    trouble: 'The last try to reach home failed. Everything is still here.',
+  },
+
+  pair: {
+    title: 'Pair this phone', this: 'This phone and home', again: 'Pair again', key: 'Pair', busy: 'Pairing and fetching the trees',
+    how: 'On the computer at home, run leafwalk pair. It shows a code for a quarter of an hour. Write it here, or scan its square.',
+    code: 'Pairing code', name: 'What to call this phone', scan: 'Scan the square',
+    nameOf: (agent) => (/iPhone/.test(agent) ? 'iPhone' : /iPad/.test(agent) ? 'iPad' : /Android/.test(agent) ? 'Android phone' : 'Computer'),
+    done: (collection) => (collection ? `Paired with ${collection}.` : 'Paired.'),
+    already: (collection, role) => `Paired with ${collection || 'home'} as ${role}. A new code pairs it anew; entries stay.`,
+    revoked: (unsent) => `Home has shut this phone out. ${unsent === 1 ? 'One unsent entry stays' : `${unsent} unsent entries stay`} here and will be sent after pairing.`,
+    installFirst: 'Do this before pairing: what is entered in the browser page does not follow to the home screen.',
+  },
+  install: {
+    title: 'Put Leafwalk on the home screen',
+    key: 'Install',
+    prompt: 'Then it opens without a network, and the browser keeps its entries.',
+    'share-menu': 'Tap the share sign of the browser, then “Add to Home Screen”. Open Leafwalk from there from now on.',
+    'browser-menu': 'Open the browser’s menu and choose to install or to add to the home screen. Then it opens without a network.',
+  },
+
+  scan: {
+    errand: {
+      open: { title: 'Scan a tag', label: 'Or write the code', placeholder: 'ABC DEF', open: 'Open' },
+      barrow: { title: 'Load the barrow', label: 'Or write the code', placeholder: 'ABC DEF', open: 'Load' },
+      retag: { title: 'Scan the new tag', label: 'Or write the new code', placeholder: 'ABC DEF', open: 'Use' },
+      pair: { title: 'Scan the pairing square', label: 'Or write the pairing code', placeholder: '', open: 'Use' },
+    },
+    camera: {
+      denied: 'The camera is not allowed here. Allow it in the browser’s settings for this site, or write the code below.',
+      missing: 'No camera was found. Write the code below.',
+      taken: 'Another program is using the camera. Close it, or write the code below.',
+      insecure: 'The camera works only on a secure page (https). Write the code below.',
+      broken: 'The camera did not start. Write the code below, or choose a photo of the tag.',
+    },
+    video: 'Camera picture',
+    starting: 'The camera is starting',
+    torch: 'Torch',
+    photo: 'Photo of a tag',
+    reading: 'Reading the photo.',
+    noCode: 'No code was found in this photo. Take it closer and sharper, or write the code.',
+    justDone: (code) => `${code} is done. Scan the next tag.`,
+    unknown: (code) => `No tree has the tag ${code} yet.`,
+    unknownHelper: (code) => `No tree has the tag ${code} yet. Adding trees is for an owner’s phone.`,
+    already: (code) => `${code} is on the barrow already.`,
+    loaded: (code) => `${code} loaded.`,
+    barrowFull: (count) => `The barrow holds ${count} pots at most. Move these first.`,
+    onBarrow: (count) => `${pots(count)} on the barrow`,
+    toBarrow: (count) => `Go on with ${pots(count)}`,
+    retag: (code) => `The tag scanned next replaces ${code}. The old code still finds the tree.`,
+    taken: (code) => `${code} already belongs to a tree. Use another tag.`,
+    retagged: (code) => `The tree now has the tag ${code}.`,
+  },
+
+  newTree: {
+    title: 'New tree on this tag', heading: (code) => `New tree on tag ${spaced(code)}`,
+    takenOver: 'Filled in from the tree entered before.',
+    newVariety: 'new variety, written below', newPlace: 'new place, written below',
+    replace: 'It replaces a tree’s old tag', save: 'Save the tree',
+    saved: (code) => `${code} saved.`,
+    helper: 'No tree has this tag yet. Adding trees is for an owner’s phone.',
+  },
+
+  tree: {
+    title: (code) => `Tree ${spaced(code)}`, noVariety: 'variety not recorded', missingTitle: 'No such tree',
+    missing: 'This tree is not on this phone. Sync, or scan its tag again.',
+    position: (position) => `no. ${position}`, lastSeen: (age) => `Last visit ${age}`, neverSeen: 'Not visited yet', unseen: 'not yet',
+    deeds: 'What else to do with this tree', history: 'What happened', noHistory: 'Nothing is recorded yet.', allHistory: 'All of it',
+    about: 'About', since: (day) => `here since ${day}`, former: 'Former tags:',
+  },
+  deed: { move: 'Move', work: 'Work', harvest: 'Harvest', edit: 'Edit card', retag: 'New tag' },
+
+  visit: {
+    form: 'Visit', last: (value) => `last ${value}`, lastOn: (value, day) => `${value} on ${day}`, noLast: 'not yet counted',
+    asLast: 'Nothing fallen, as last time', nothingFallen: 'Nothing fallen', fill: 'Rest as last time',
+    saved: (code) => `${spaced(code)} saved.`, undone: 'The visit was taken back.',
+    clear: 'Empty this form', clearSure: 'Yes, empty it',
+    short: (name, value) => (SHORT[name] ? SHORT[name](value) : value),
+  },
+  photo: {
+    legend: 'Photos', take: 'Take a photo', alt: (at) => `Photo ${at} of this visit`, remove: (at) => `Leave out photo ${at}`,
+    full: (most) => `${most} photos are the most for one visit.`,
+  },
+
+  history: {
+    title: (code) => `What happened to ${code}`, looked: 'looked at', moved: (place) => `to ${place}`, somewhere: 'a place not on this phone', photo: 'taken',
+    fruits: (count) => `${count} fruit`, grams: (weight) => `${weight} g`, quality: (grade) => `quality ${grade} of 5`, unsent: 'unsent',
+    withdraw: 'Take back', withdrawSure: 'Yes, take it back', withdrawn: 'The entry was taken back.', more: 'Show older',
+  },
+
+  chart: {
+    day: 'Day', leaves: 'leaves', leavesName: 'Leaves on the tree', value: (value, unit, day) => `${value} ${unit} on ${day}.`,
+    mark: (what, day) => `Dashed: ${what}, ${day}.`,
+  },
+
+  finding: {
+    label: 'Finding', since: (day) => `since ${day}`, why: 'Why', likely: 'Likely:', advice: 'To do:', open: 'Open the card',
+    kind: {
+      leaf_drop: 'Losing leaves', overloaded: 'Too much fruit for its leaves', behind: 'Behind the season', cold: 'Cold ahead',
+      too_much_light: 'Too big a step in light', unvisited: 'Long unvisited',
+    },
+    cause: (cause, evidence) => (evidence ? `${CAUSE[cause] ?? cause} (${evidence}).` : `${CAUSE[cause] ?? cause}.`),
+  },
+  now: {
+    figure: (act, watch) => [act && `${act} to act on`, watch && `${watch} to watch`].filter(Boolean).join(', '),
+    calmFigure: 'Nothing needs you',
+    calm: (count) => `Home looked at ${trees(count)} and found nothing to act on or to watch.`,
+    asOf: (age) => `From home, ${age}.`, notYet: 'Nothing has come from home yet. Findings appear here after the first sync.',
+    unpaired: 'Findings come from home. Pair this phone first.', roundOn: 'A round is going on',
+  },
+
+  round: {
+    choose: 'Choose the places to walk; none chosen means all of them.',
+    start: (count) => `Start the round in ${n(count, 'place', 'places')}`, startAll: 'Start the round',
+    seen: (done, all) => `${done} of ${all} seen`, since: (when) => `Started ${when}.`, skipped: (count) => `${count} skipped.`,
+    next: 'Next in the walk', then: (count) => `Then ${count} more`, open: 'Open', skip: 'Skip', allSeen: 'Everyone in this round was seen or skipped.',
+    finish: 'Finish the round', finishSure: 'Yes, finish', finishLeft: (count) => `Finish with ${count} unseen`, finished: 'Round finished.',
+  },
+  roundDone: {
+    title: 'The round', missing: 'This round is not on this phone.', seen: (count) => `${trees(count)} seen`,
+    fell: (count) => `${leaves(count)} fell.`, noneFell: 'No leaf fell.', moves: (count) => (count ? `${n(count, 'move', 'moves')}.` : ''),
+    work: (task, count) => `${task}: ${count}.`, unseen: (count) => `${trees(count)} not seen.`, unseenList: (count) => `Not seen (${count})`,
+    changes: 'What changed', fallen: (count) => `${leaves(count)} fell`, step: (label, before, after) => `${label.toLowerCase()} ${before} → ${after}`,
+  },
+
+  barrow: {
+    none: 'Scan pots one after the other; then move them, or note a piece of work, for all at once.',
+    scan: 'Scan pots', more: 'Scan more', move: 'Move', work: 'Work', empty: 'Empty the barrow',
+    emptySure: (count) => `Yes, take off ${pots(count)}`, remove: (code) => `Take ${spaced(code)} off`,
+  },
+  carry: {
+    title: { move: 'Move', work: 'Work', harvest: 'Harvest' }, none: 'No tree is chosen. Scan some first.',
+    trees, standsIn: (place) => `Stands in ${place}.`, otherTime: 'It was at another time',
+    litres: (unit) => `How much (${unit})`, fruits: 'How many fruits',
+    save: { move: (count) => `Move ${pots(count)}`, work: (count) => `Note for ${trees(count)}`, harvest: () => 'Save the harvest' },
+    saved: { move: (count) => `${pots(count)} moved.`, work: (count) => `Noted for ${trees(count)}.`, harvest: () => 'Harvest saved.' },
+  },
+
+  caution: {
+    lifting: 'A watered pot weighs far more than a dry one. Lift with your legs, use a barrow or a second pair of hands, and count 23 kg (51 lb) as too much unless all is ideal.',
+    prune: 'Sap and sunlight together can blister skin hours later. Cover arms and hands, wash sap off, and stay out of the sun with it.',
+    spray: 'The label of the product and the local rules decide: dose, protection, waiting time, weather. Follow them.',
+    shelter: 'Never burn fuel to heat an airtight space: it makes carbon monoxide. Let air in and use an alarm.',
+    heater: 'If a fuel heater runs here: never in an airtight space. It makes carbon monoxide; let air in and use an alarm.',
+  },
+
+  trees: {
+    count: trees, find: 'Find by code, variety or place', grown: 'Trial and keeper', all: 'All',
+    pick: (code) => `Which tree gets ${code}?`, pickHint: (code) => `Tap the tree that now carries the tag ${code}.`,
+  },
+  place: {
+    none: 'No place is recorded yet.', add: 'Add a place', light: (percent) => `${percent} % light`, heated: 'heated',
+    thermometer: 'Thermometer', saveReading: 'Save the reading', readingSaved: (day) => `Reading of ${day} saved.`,
+  },
+  variety: { title: 'Varieties', none: 'No variety is recorded yet.', add: 'Add a variety' },
+  edit: {
+    title: (name) => `Edit ${name}`, helper: 'Cards are edited on an owner’s phone. You can still note visits, moves and work.',
+    placeHint: 'Place and pot are those that the tree began with. Note later moves and pottings as such.',
+  },
+
+  pocket: {
+    unsent: (count) => (count === 0 ? 'Pocket empty' : `${entries(count)} unsent`), oldest: (age) => `The oldest was made ${age}.`,
+    photos: (count) => `${n(count, 'photo waits', 'photos wait')} to be sent.`, contact: (when) => `Last contact ${when}.`, next: (when) => `Next try ${when}.`,
+    pairedAs: (collection, role) => `Paired with ${collection || 'home'} as ${role}.`,
+    refused: (count) => `${entries(count)} refused by home`, refusedHint: 'Nothing is lost. Mend each one, or discard it.', mend: 'Mend',
+    list: 'On this phone only', empty: 'Every entry has reached home.', further: (count) => `And ${count} more.`, withdrawn: (kind) => `${kind} taken back`,
+    keep: 'Keeping it safe', syncNow: 'Sync now', export: 'Save as a file', exported: 'The file holds all that is not home yet.',
+    storage: (persisted) => (persisted ? 'The browser has promised to keep these entries.' : persisted === false
+      ? 'The browser may clear entries when the phone runs out of room.' : 'This browser does not say whether it keeps entries.'),
+    room: (used, free) => `${used} MB used${free === null ? '' : `, ${free} MB free`}.`, askKeep: 'Ask the browser to keep them', asked: 'The browser was asked.',
+  },
+  mend: {
+    title: 'Mend an entry', gone: 'This entry has been dealt with.', again: 'Send again', photoAgain: 'Send the photo again', done: 'It goes home with the next sync.',
+    discard: 'Discard it', discardSure: 'Yes, discard for good', discardHint: 'If it was a mistake from the start, it can be discarded. That cannot be taken back.',
+    discarded: 'The entry was discarded.',
+  },
+
+  settings: { length: 'Length', volume: 'Pots and water', temperature: 'Temperature', theme: 'Light or dark' },
+  unit: { cm: 'cm', in: 'in', l: 'litres', gal: 'gallons', C: '°C', F: '°F' },
+  theme: { auto: 'As the phone', light: 'Light', dark: 'Dark' },
+  home: {
+    title: 'Collection and phones', collection: 'Name of the collection', invite: 'Let another phone in', role: 'It may act as',
+    roleHint: 'A helper records visits, moves and work. An owner also edits cards and lets phones in or out.',
+    makeCode: 'Make a pairing code', until: (when) => `Holds until ${when}, for one phone.`, phones: 'Phones', nameless: 'Phone without a name',
+    revoke: 'Shut out', revokeSure: 'Yes, shut it out', revoked: (name) => `${name || 'The phone'} is shut out.`, shutOut: 'shut out',
+    seen: (age) => `last here ${age}`, thisOne: 'this phone',
+  },
+  tags: {
+    title: 'Print tags', how: 'Home draws the sheets. Open the file where your printer is.', what: 'Tags for', all: 'all trees', blank: 'blank tags, in advance',
+    count: 'How many blank tags', blankWrong: (most) => `Give a whole number from 1 to ${most}.`, paper: 'Paper', scale: 'Print at 100 %, not fitted to the page: then a code is 20 mm wide.',
+    make: 'Make the sheets', making: 'Home is drawing', open: 'Open', download: 'Save the file', paperName: (name) => paperName(name),
+  },
+};
+
+Object.assign(words.caution, {
+  pinch: words.caution.prune, thin_breba: words.caution.prune, thin_main: words.caution.prune, rejuvenate: words.caution.prune,
+  take_cuttings: words.caution.prune, graft: words.caution.prune, root_prune: words.caution.prune, pot_up: words.caution.lifting, pot_down: words.caution.lifting,
+});
+
+const SHORT = {
+  leaves_fallen: (value) => (value === '0' ? 'nothing fallen' : `${value} fallen`),
+  shoots: (value) => `${value} shoots`, leaves_per_shoot: (value) => `${value} leaves a shoot`, leaves: (value) => `${value} leaves`,
+  shoot_cm: (value) => `grown ${value}`, fruit_breba: (value) => `${value} breba`, fruit_main: (value) => `${value} main`,
+  damage_percent: (value) => `damage ${value}`, soil: (value) => `soil ${value}`,
+};
+
+const CAUSE = {
+  move: 'the move', cold: 'cold', heat: 'heat', drought: 'a dry pot', disease: 'disease', pest: 'pests', wind: 'wind', repotting: 'the repotting',
+  season: 'the season', unknown: 'cause not clear',
+};
+
+/** `a4-21-edge` → `A4, 21 labels, up to the edge` */
+function paperName(name) {
+  const [size, ...rest] = name.split('-');
+  const count = rest.find((part) => /^\d+$/.test(part));
+  const extra = rest.includes('edge') ? ', up to the edge' : rest.includes('cut') ? ', plain paper to cut' : rest.includes('stake') ? ', stakes to cut' : '';
+  return `${size === 'a4' ? 'A4' : 'Letter'}, ${count} labels${extra}`;
+}
