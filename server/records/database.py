@@ -75,6 +75,15 @@ def write() -> Iterator[None]:
         raise Unavailable(_why_unavailable(error)) from error
 
 
+@contextmanager
+def snapshot() -> Iterator[None]:
+    """Questions within it are all answered from one moment, whatever phones write meanwhile; for reading only."""
+    with database.atomic():
+        if not on_sqlite():
+            database.execute_sql("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ READ ONLY")
+        yield
+
+
 def _why_unavailable(error: Exception) -> str:
     text = str(error).lower()
     if "full" in text or "disk i/o" in text or "no space" in text:

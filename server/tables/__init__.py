@@ -1,0 +1,1 @@
+"""CSV files in and out: the collection as tables that any spreadsheet opens."""

@@ -1,0 +1,180 @@
+"""The export: every kind as CSV in the import's own columns, and the photos; all of it from one moment."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterable, Iterator
+from contextlib import ExitStack
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from server.errors import LeafwalkError, NotFound, Refused, Unavailable
+from server.records.database import execute, snapshot
+from server.records.photo_files import PhotoFolder
+from server.tables.cells import write_cell
+from server.tables.columns import PHOTO_COLUMNS, PHOTOS_FILE, TABLES, Table
+
+PHOTO_SUBFOLDER = "photos"
+_PART = ".part"
+
+
+@dataclass(slots=True)
+class Exported:
+    """Rows written by file, photo files copied, and photos whose file has not arrived or is missing."""
+
+    rows: dict[str, int] = field(default_factory=dict)
+    photos: int = 0
+    photos_missing: int = 0
+
+    def lines(self) -> list[str]:
+        """The summary in words, a line each."""
+        lines = [f"{file}: {count} rows" for file, count in self.rows.items()]
+        lines.append(f"{PHOTO_SUBFOLDER}: {self.photos} files")
+        if self.photos_missing:
+            lines.append(f"{self.photos_missing} photos are listed without a file: they have not arrived yet.")
+        return lines
+
+
+# A card that was withdrawn is left out, unless a record in use names it: that record could not come in again.
+# Facts of a withdrawn tree are left out with it.
+_TREE = "JOIN tree t ON t.id = f.tree AND NOT t.voided"
+_SOURCES: dict[str, str] = {
+    "variety": "variety f WHERE NOT f.voided OR ({unnamed} AND f.id IN"
+    " (SELECT variety FROM tree WHERE NOT voided AND variety IS NOT NULL))",
+    "place": "place f WHERE NOT f.voided OR ({unnamed} AND f.id IN"
+    " (SELECT place FROM tree WHERE NOT voided AND place IS NOT NULL"
+    " UNION SELECT m.to_place FROM move m JOIN tree t ON t.id = m.tree WHERE NOT m.voided AND NOT t.voided"
+    " UNION SELECT place FROM reading WHERE NOT voided))",
+    "tree": "tree f LEFT JOIN variety v ON v.id = f.variety LEFT JOIN place p ON p.id = f.place WHERE NOT f.voided",
+    "observation": f"observation f {_TREE} WHERE NOT f.voided",
+    "move": f"move f {_TREE} JOIN place p ON p.id = f.to_place WHERE NOT f.voided",
+    "work": f"work f {_TREE} WHERE NOT f.voided",
+    "reading": "reading f JOIN place p ON p.id = f.place WHERE NOT f.voided",
+    "harvest": f"harvest f {_TREE} WHERE NOT f.voided",
+}
+# Of withdrawn cards with one name, one is enough, and none where a card in use has it.
+_UNNAMED = (
+    "NOT EXISTS (SELECT 1 FROM {kind} o WHERE o.{kind} = f.{kind} AND (NOT o.voided OR (o.voided AND o.id < f.id)))"
+)
+_NAMES = {("tree", "variety"): "v.variety", ("tree", "place"): "p.place", ("tree", "tag"): "f.tag"}
+
+
+def export_to(folder: Path, photos: PhotoFolder, replace: bool = False) -> Exported:
+    """Write all tables and photos into a folder; the CSV files appear together once all are written.
+
+    Raises Refused when a file of an export is there already and `replace` is not set, or when the folder can't be
+    written to; Unavailable when the disk fails or is full. The files that were there stay as they were then.
+    """
+    _refuse_overwriting(folder, replace)
+    done = Exported()
+    with ExitStack() as parts, snapshot():
+        try:
+            folder.mkdir(parents=True, exist_ok=True)
+            written = []
+            for table in TABLES.values():
+                written.append(_part(folder / table.file, parts))
+                done.rows[table.file] = _write(written[-1], table.columns, _rows(table))
+            written.append(_part(folder / PHOTOS_FILE, parts))
+            done.rows[PHOTOS_FILE] = _write(written[-1], PHOTO_COLUMNS, _photo_rows(folder, photos, done))
+            for part in written:
+                part.replace(part.with_suffix(""))
+        except PermissionError as error:
+            raise Refused(f"{folder} can't be written to; choose another folder, or change who owns it.") from error
+        except OSError as error:
+            raise _failed(folder, error) from error
+    return done
+
+
+def _refuse_overwriting(folder: Path, replace: bool) -> None:
+    try:
+        if folder.exists() and not folder.is_dir():
+            raise Refused(f"{folder} is a file; name a folder to export to.")
+        there = [name for name in (*TABLES, PHOTOS_FILE) if (folder / name).exists()]
+    except OSError as error:
+        raise Refused(f"{folder} can't be looked into ({error.strerror}); choose another folder.") from error
+    if there and not replace:
+        listed = ", ".join(there)
+        raise Refused(f"{folder} holds {listed} already; choose an empty folder, or add --replace to overwrite them.")
+
+
+def _failed(folder: Path, error: OSError) -> LeafwalkError:
+    if isinstance(error, FileExistsError | NotADirectoryError | IsADirectoryError):
+        return Refused(f"{error.filename or folder} is in the way; choose another folder.")
+    return Unavailable(f"The export to {folder} failed ({error.strerror}); make room there, then export again.")
+
+
+def _part(target: Path, parts: ExitStack) -> Path:
+    part = target.with_name(target.name + _PART)
+    parts.callback(part.unlink, missing_ok=True)
+    return part
+
+
+def _write(path: Path, columns: tuple[str, ...], rows: Iterable[Iterable[Any]]) -> int:
+    count = 0
+    with path.open("w", encoding="utf-8", newline="") as file:
+        file.write(",".join(columns) + "\n")
+        for row in rows:
+            file.write(",".join(map(write_cell, row)) + "\n")
+            count += 1
+        file.flush()
+        os.fsync(file.fileno())
+    return count
+
+
+def _rows(table: Table) -> Iterator[Iterable[Any]]:
+    """A table's rows, in an order that hangs on their contents alone, so that two equal collections export alike."""
+    columns = [_column(table, column) for column in table.columns]
+    order = list(columns)
+    if table.kind != "reading" and not table.is_card:
+        order.insert(1, "f.at_s")
+    source = _SOURCES[table.kind].format(unnamed=_UNNAMED.format(kind=table.kind))
+    heated = table.columns.index("heated") if "heated" in table.columns else None
+    cursor = execute(f"SELECT {', '.join(columns)} FROM {source} ORDER BY {', '.join(order)}")  # noqa: S608 our own names
+    for row in cursor:
+        if heated is None or row[heated] is None:
+            yield row
+        else:
+            yield (*row[:heated], bool(row[heated]), *row[heated + 1 :])
+
+
+def _column(table: Table, column: str) -> str:
+    if (table.kind, column) in _NAMES:
+        return _NAMES[table.kind, column]
+    if column == "tag":
+        return "t.tag"
+    if column == "to_place" or (table.kind, column) == ("reading", "place"):
+        return "p.place"
+    return f"f.{column}"
+
+
+def _photo_rows(folder: Path, photos: PhotoFolder, done: Exported) -> Iterator[Iterable[Any]]:
+    cursor = execute(
+        "SELECT t.tag, f.taken_at, f.sha256, f.note FROM photo f LEFT JOIN tree t ON t.id = f.tree"
+        " WHERE NOT f.voided AND (t.id IS NULL OR NOT t.voided) ORDER BY t.tag, f.at_s, f.sha256, f.note"
+    )
+    copied: dict[str, str] = {}
+    for tag, taken_at, sha256, note in cursor.fetchall():
+        if sha256 not in copied:
+            copied[sha256] = _copy(folder, photos, sha256)
+            done.photos += bool(copied[sha256])
+            done.photos_missing += not copied[sha256]
+        yield tag, taken_at, sha256, copied[sha256], note
+
+
+def _copy(folder: Path, photos: PhotoFolder, sha256: str) -> str:
+    """Copy a photo's file; its name within the export, or nothing where the file is not here."""
+    try:
+        data = photos.read(sha256)
+    except NotFound:
+        return ""
+    name = f"{PHOTO_SUBFOLDER}/{sha256}.jpg"
+    target = folder / name
+    target.parent.mkdir(exist_ok=True)
+    part = target.with_name(target.name + _PART)
+    try:
+        part.write_bytes(data)
+        part.replace(target)
+    finally:
+        part.unlink(missing_ok=True)
+    return name

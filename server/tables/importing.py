@@ -1,0 +1,215 @@
+"""The import: everything is read and checked first, then goes in through sync's own door, all or nothing."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, field
+from itertools import chain, islice
+from pathlib import Path
+from typing import Any
+
+from server.errors import TooLarge
+from server.records.database import read_counter, write
+from server.tables.cards import Cards, Stored, load_cards
+from server.tables.columns import TABLES, Table
+from server.tables.csv_files import CsvFile, Found, find_files, open_file
+from server.tables.facts import load_facts
+from server.tables.intake import Intake
+from server.tables.matching import CHANGED, NEW, UNCHANGED, WITHDRAWN, Same, Step, join, match
+from server.tables.problems import Problems
+from server.tables.rows import Row, RowReader, fact_key
+
+CHUNK_ROWS = 2000
+CARD_ROWS_MAX = 100_000
+REPEATED_ROWS_MAX = 100_000
+_WORDS = {
+    NEW: "new",
+    CHANGED: "changed",
+    UNCHANGED: "unchanged",
+    WITHDRAWN: "withdrawn before and left so",
+}
+
+
+@dataclass(slots=True)
+class Summary:
+    """What an import did: rows by file and outcome, cards made or brought back for a name, files left aside."""
+
+    counts: dict[str, Counter[str]] = field(default_factory=dict)
+    made: dict[str, list[str]] = field(default_factory=dict)
+    brought_back: list[str] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
+
+    def lines(self) -> list[str]:
+        """The summary in words, a line each."""
+        lines = []
+        for file, count in self.counts.items():
+            told = [outcome for outcome in _WORDS if count[outcome] or outcome != WITHDRAWN]
+            lines.append(f"{file}: " + ", ".join(f"{count[outcome]} {_WORDS[outcome]}" for outcome in told))
+        lines += [f"New {kind}, known by name only: {', '.join(names)}" for kind, names in self.made.items() if names]
+        if self.brought_back:
+            lines.append(f"In use again: {', '.join(self.brought_back)}")
+        return lines + self.notes
+
+
+@dataclass(slots=True)
+class _Plan:
+    """What checking found: the cards' steps, and of each kind of fact the files and the keys that occur twice."""
+
+    cards: Cards
+    given: frozenset[str]
+    facts: dict[str, list[CsvFile]] = field(default_factory=dict)
+    steps: list[tuple[Table, list[Step]]] = field(default_factory=list)
+    bare: dict[str, list[tuple[str, str]]] = field(default_factory=dict)
+    repeated: dict[str, set[int]] = field(default_factory=dict)
+
+
+def import_files(paths: Sequence[Path]) -> Summary:
+    """Import CSV files and folders of them; a second import of the same rows adds nothing.
+
+    Raises Refused with every problem found (file, line, column, what to do), TooLarge, or Unavailable; nothing was
+    changed then.
+    """
+    found = find_files(paths)
+    seen = read_counter()
+    plan = _check(found)
+    with write():
+        # A phone may have synced while the files were read; what was matched then is matched anew.
+        if read_counter() != seen:
+            plan = _check(found)
+        summary = _take_in(plan)
+    summary.notes += found.notes
+    return summary
+
+
+def _check(found: Found) -> _Plan:
+    problems = Problems()
+    opened = [open_file(path, table, problems) for path, table in found.files]
+    plan = _Plan(load_cards(), frozenset(table.kind for _, table in found.files))
+    reader = RowReader(plan.cards, plan.given, problems)
+    plan.bare = reader.bare
+    for table in TABLES.values():
+        files = [file for file in opened if file is not None and file.table is table]
+        if not files:
+            continue
+        rows = chain.from_iterable(reader.read(file) for file in files)
+        if table.is_card:
+            plan.steps.append((table, _plan_cards(table, rows, plan.cards, problems)))
+        else:
+            plan.facts[table.file] = files
+            plan.repeated[table.file] = _repeated(table, rows, plan.cards)
+    problems.refuse_if_any()
+    return plan
+
+
+def _plan_cards(table: Table, rows: Iterator[Row], cards: Cards, problems: Problems) -> list[Step]:
+    """Steps for varieties, places or trees; new cards can be found by name from here on."""
+    name = table.key[0]
+    groups: dict[tuple[str | None, str], list[Row]] = {}
+    for count, row in enumerate(rows, 1):
+        if count > CARD_ROWS_MAX:
+            raise TooLarge(f"More than {CARD_ROWS_MAX:,} rows for {table.file}; split the import into several.")
+        identity = cards.find(table.kind, row.values[name])
+        groups.setdefault((identity, "" if identity else row.values[name]), []).append(row)
+    same = _same(table, cards)
+    steps: list[Step] = []
+    for (identity, _), group in groups.items():
+        stored = cards.candidates(table.kind, identity) if identity else []
+        rest = []
+        for row in group:
+            [step] = match([row], stored, table.key, same)
+            if step.outcome in (UNCHANGED, WITHDRAWN):
+                steps.append(step)
+            else:
+                rest.append(row)
+        if rest:
+            steps += match([join(rest, table.key, problems)], stored, table.key, same)
+    for step in steps:
+        if step.record is None:
+            step.name_new_record()
+            cards.add(table.kind, str(step.record), step.set[name])
+    return steps
+
+
+def _repeated(table: Table, rows: Iterator[Row], cards: Cards) -> set[int]:
+    """Hashes of the keys that more than one row has. A chance equality of hashes does no harm: see `_groups`."""
+    seen: set[int] = set()
+    repeated: set[int] = set()
+    for row in rows:
+        key = hash(fact_key(table, row.values, cards))
+        (repeated if key in seen else seen).add(key)
+        if len(repeated) > REPEATED_ROWS_MAX:
+            raise TooLarge(
+                f"In {table.file} more than {REPEATED_ROWS_MAX:,} rows share tree (or place) and time with another"
+                " row; the same rows may stand there twice."
+            )
+    return repeated
+
+
+def _take_in(plan: _Plan) -> Summary:
+    problems = Problems()
+    intake = Intake(plan.cards, problems)
+    summary = Summary()
+    for kind, made in plan.bare.items():
+        intake.take_bare(kind, made)
+        summary.made[kind] = [name for _, name in made]
+    for table, steps in plan.steps:
+        intake.take(table, steps)
+        summary.counts[table.file] = Counter(step.outcome for step in steps)
+    intake.finish()
+    problems.refuse_if_any()  # facts of a refused card would all be refused too, and say nothing
+    reader = RowReader(plan.cards, plan.given, problems)
+    for name, files in plan.facts.items():
+        summary.counts[name] = Counter()
+        rows = chain.from_iterable(reader.read(file) for file in files)
+        for groups in _groups(TABLES[name], rows, plan.repeated[name], plan.cards):
+            steps = _plan_facts(TABLES[name], groups, plan.cards)
+            intake.take(TABLES[name], steps)
+            summary.counts[name].update(step.outcome for step in steps)
+    intake.finish()
+    problems.refuse_if_any()
+    summary.brought_back = intake.brought_back
+    return summary
+
+
+_Groups = dict[tuple[Any, ...], list[Row]]
+
+
+def _groups(table: Table, rows: Iterator[Row], repeated: set[int], cards: Cards) -> Iterator[_Groups]:
+    """Rows by key, in chunks; keys that occur twice come last, with all their rows together."""
+    together: _Groups = {}
+
+    def single() -> Iterator[tuple[tuple[Any, ...], Row]]:
+        for row in rows:
+            key = fact_key(table, row.values, cards)
+            if hash(key) in repeated:
+                together.setdefault(key, []).append(row)
+            else:
+                yield key, row
+
+    alone = single()
+    while part := list(islice(alone, CHUNK_ROWS)):
+        yield {key: [row] for key, row in part}
+    held = iter(together.items())
+    while several := dict(islice(held, CHUNK_ROWS)):
+        yield several
+
+
+def _plan_facts(table: Table, groups: _Groups, cards: Cards) -> list[Step]:
+    same = _same(table, cards)
+    stored: dict[tuple[Any, ...], list[Stored]] = {}
+    for record in load_facts(table, chain.from_iterable(groups.values()), cards):
+        stored.setdefault(fact_key(table, record.fields, cards), []).append(record)
+    steps: Iterable[Step] = chain.from_iterable(
+        match(rows, stored.get(key, ()), table.key, same) for key, rows in groups.items()
+    )
+    return list(steps)
+
+
+def _same(table: Table, cards: Cards) -> Same:
+    def same(name: str, stored: Any, value: Any) -> bool:
+        if name in ("variety", "place") and stored is not None and table.kind == "tree":
+            return cards.same(name, stored, value)
+        return bool(stored == value)
+
+    return same

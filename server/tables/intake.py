@@ -1,0 +1,93 @@
+"""Steps as changes of the device “import”, handed to sync in chunks; what sync refuses comes back as a problem."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from server import ids
+from server.records.database import execute
+from server.records.devices import local_source
+from server.sync.fields import KINDS
+from server.sync.push import Sender, push
+from server.tables.cards import Cards
+from server.tables.columns import Table
+from server.tables.matching import CHANGED, NEW, Step
+from server.tables.problems import Problems
+
+SOURCE = "import"
+CHUNK_CHANGES = 2000
+
+
+class Intake:
+    """Takes steps in; only inside `write()`, which the caller rolls back when there are problems."""
+
+    def __init__(self, cards: Cards, problems: Problems) -> None:
+        device = local_source(SOURCE)
+        self.brought_back: list[str] = []
+        self._cards, self._problems = cards, problems
+        self._sender = Sender(device.id, device.role)
+        self._n = int(execute("SELECT last_n FROM device WHERE id = ?", (device.id,)).fetchone()[0])
+        self._edited_at = ids.now().isoformat(timespec="milliseconds")
+        self._waiting: list[tuple[dict[str, Any], Table | None, Step | None]] = []
+
+    def take_bare(self, kind: str, made: list[tuple[str, str]]) -> None:
+        """Make cards that have nothing but a name: (id, name)."""
+        for identity, name in made:
+            self._add(kind, identity, {kind: name}, None, None)
+
+    def take(self, table: Table, steps: list[Step]) -> None:
+        """Take in what is new or changed; a withdrawn card that it names is brought back first."""
+        for step in steps:
+            if step.outcome not in (NEW, CHANGED):
+                continue
+            if not table.is_card and self._of_withdrawn_tree(step):
+                message = "This tree was withdrawn; put the tag on a tree in trees.csv, or take the row out."
+                self._problems.add(step.row.file, step.row.line, "tag", message)
+                continue
+            if step.record is None:
+                step.name_new_record()
+            for name, kind in KINDS[table.kind].refers.items():
+                if kind in self._cards.names and name in step.set:
+                    self._bring_back(kind, step.set[name])
+            self._add(table.kind, str(step.record), step.set, table, step)
+
+    def finish(self) -> None:
+        """Hand over what still waits."""
+        self._flush()
+
+    def _of_withdrawn_tree(self, step: Step) -> bool:
+        tree = step.row.values.get("tree")
+        return tree is not None and self._cards.is_withdrawn("tree", tree)
+
+    def _bring_back(self, kind: str, identity: str) -> None:
+        names = self._cards.names[kind]
+        if names.is_withdrawn(identity):
+            name = names.name_of[identity]
+            names.exact[name] = identity
+            self.brought_back.append(name)
+            self._add(kind, identity, {"voided": False}, None, None)
+
+    def _add(self, kind: str, record: str, values: dict[str, Any], table: Table | None, step: Step | None) -> None:
+        self._n += 1
+        change = {
+            "id": ids.new_id(),
+            "n": self._n,
+            "kind": kind,
+            "record": record,
+            "edited_at": self._edited_at,
+            "set": values,
+        }
+        self._waiting.append((change, table, step))
+        if len(self._waiting) >= CHUNK_CHANGES:
+            self._flush()
+
+    def _flush(self) -> None:
+        outcomes = push(self._sender, [change for change, _, _ in self._waiting])
+        for (_, table, step), outcome in zip(self._waiting, outcomes, strict=True):
+            if outcome.problem is None:
+                continue
+            file, line = (step.row.file, step.row.line) if step else ("", 0)
+            for error in outcome.problem["errors"]:
+                column = table.column(error["field"]) if table else ""
+                self._problems.add(file, line, column, error["message"])
+        self._waiting.clear()
