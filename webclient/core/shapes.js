@@ -5,15 +5,21 @@ import { readTagCode } from './tagcode.js';
 import { addDays, dateText, isDate, timeMs } from './time.js';
 import { CAUSES, COVERS, FRUITS, STANDINGS, TASKS } from './vocabularies.js';
 
-/** Longest name or other one-line text, and longest note, in characters. */
+/** Longest name, longest short word (soil, position) and longest note, in characters. */
 export const NAME_LENGTH_MAX = 120;
+export const WORD_LENGTH_MAX = 40;
 export const NOTE_LENGTH_MAX = 2000;
 /** Most places that one round names. */
-export const ROUND_PLACES_MAX = 500;
+export const ROUND_PLACES_MAX = 200;
 /** How far ahead of now a time may lie, so that a phone's clock need not be exact. */
 export const AHEAD_MS_MAX = 3_600_000;
 /** How many days ahead a reading may lie; such a reading is a forecast. */
 export const FORECAST_DAYS_MAX = 16;
+
+const DAYS_AHEAD_MAX = { date: FORECAST_DAYS_MAX, started_on: 1 };
+// A line break and a tab can be kept; other control characters cannot.
+const CONTROL = /[\x00-\x08\x0b-\x1f\x7f]/;
+const HALF_CHARACTER = /\p{Surrogate}/u;
 
 /**
  * @typedef {object} Field
@@ -27,6 +33,7 @@ export const FORECAST_DAYS_MAX = 16;
  */
 
 const name = { type: 'text', max: NAME_LENGTH_MAX };
+const word = { type: 'text', max: WORD_LENGTH_MAX };
 const note = { type: 'text', max: NOTE_LENGTH_MAX };
 const moment = { type: 'time', required: true };
 const treeOfFact = { type: 'ref', to: 'tree', required: true };
@@ -37,7 +44,10 @@ const fruits = { type: 'int', min: 0, max: 5000 };
 const leaves = { type: 'int', min: 0, max: 100_000 };
 const dayTemperature = { type: 'number', min: -60, max: 70, quantity: 'temperature' };
 
-/** Every kind with its fields; `voided`, which withdraws a record, belongs to all of them. @type {Record<string, Record<string, Field>>} */
+/**
+ * Every kind with its fields; `voided`, which withdraws a record, belongs to all of them.
+ * @type {Record<string, Record<string, Field>>}
+ */
 export const KINDS = deepFreeze({
   variety: { variety: { ...name, required: true }, species: name, note },
   place: {
@@ -47,7 +57,7 @@ export const KINDS = deepFreeze({
   tree: {
     tag: { type: 'tag', required: true }, variety: { type: 'ref', to: 'variety' }, place: { type: 'ref', to: 'place' },
     pot_litres: { type: 'number', min: 0.1, max: 2000, quantity: 'volume' }, source: name,
-    started_on: { type: 'date' }, standing: { type: 'choice', of: STANDINGS }, position: name, note,
+    started_on: { type: 'date' }, standing: { type: 'choice', of: STANDINGS }, position: word, note,
   },
   round: { started_at: moment, finished_at: { type: 'time' }, places: { type: 'refs', to: 'place' }, note },
   observation: {
@@ -55,9 +65,11 @@ export const KINDS = deepFreeze({
     leaves_per_shoot: { type: 'number', min: 0, max: 500 }, leaves, leaves_fallen: leaves,
     shoot_cm: { type: 'number', min: 0, max: 500, quantity: 'length' }, fruit_breba: fruits, fruit_main: fruits,
     damage_percent: percent, causes: { type: 'choices', of: CAUSES }, bbch: { type: 'int', min: 0, max: 99 },
-    soil: name, note,
+    soil: word, note,
   },
-  move: { tree: treeOfFact, round: roundOfFact, moved_at: moment, to_place: { type: 'ref', to: 'place', required: true } },
+  move: {
+    tree: treeOfFact, round: roundOfFact, moved_at: moment, to_place: { type: 'ref', to: 'place', required: true },
+  },
   work: {
     tree: treeOfFact, round: roundOfFact, done_at: moment, task: { type: 'choice', of: TASKS, required: true },
     amount: { type: 'number', min: 0, max: 2000 }, note,
@@ -67,7 +79,7 @@ export const KINDS = deepFreeze({
     t_min_c: dayTemperature, t_max_c: dayTemperature,
   },
   harvest: {
-    tree: treeOfFact, picked_at: moment, fruit: { type: 'choice', of: FRUITS, required: true },
+    tree: treeOfFact, picked_at: moment, fruit: { type: 'choice', of: FRUITS },
     weight_g: { type: 'number', min: 0, max: 100_000 }, quality: { type: 'int', min: 1, max: 5 },
   },
   photo: {
@@ -103,24 +115,24 @@ export function problemsOf(kind, set, { before = null, now_ms = Date.now() } = {
     const message = messageFor(field === 'voided' ? { type: 'bool' } : shape[field], field, value, now_ms);
     if (message) problems.push({ field, message });
   }
-  const after = { ...before, ...set };
   for (const [field, rule] of Object.entries(shape)) {
-    const missing = after[field] === null || after[field] === undefined;
-    if (rule.required && missing && !(field in set)) problems.push({ field, message: 'Fill this in.' });
+    if (before === null && rule.required && !(field in set)) problems.push({ field, message: 'Fill this in.' });
   }
-  if (typeof after.t_min_c === 'number' && typeof after.t_max_c === 'number' && after.t_min_c > after.t_max_c) {
-    problems.push({ field: 't_max_c', message: 'The highest temperature lies below the lowest; check both.' });
-  }
-  if (kind === 'reading' && isDate(set.date) && set.date > addDays(dateText(now_ms), FORECAST_DAYS_MAX)) {
-    problems.push({ field: 'date', message: `Give a day at most ${FORECAST_DAYS_MAX} days ahead.` });
-  }
+  const after = { ...before, ...set };
+  if (kind === 'reading' && !after.voided) problems.push(...temperatureProblems(after));
   return problems;
+}
+
+function temperatureProblems({ t_min_c = null, t_max_c = null }) {
+  if (t_min_c === null && t_max_c === null) return [{ field: 't_min_c', message: 'Give the lowest or the highest temperature.' }];
+  if (typeof t_min_c !== 'number' || typeof t_max_c !== 'number' || t_min_c <= t_max_c) return [];
+  return [{ field: 't_max_c', message: 'The highest temperature lies below the lowest; check both.' }];
 }
 
 function messageFor(rule, field, value, now_ms) {
   if (!rule) return `There is no field called ${field} here.`;
   if (value === null) return rule.required ? 'This cannot be left empty.' : '';
-  return CHECKS[rule.type](rule, value, now_ms);
+  return CHECKS[rule.type](rule, value, now_ms, field);
 }
 
 const CHECKS = {
@@ -128,7 +140,7 @@ const CHECKS = {
   number: checkNumber,
   int: (rule, value) => (Number.isInteger(value) ? checkNumber(rule, value) : 'Give a whole number.'),
   bool: (rule, value) => (typeof value === 'boolean' ? '' : 'Answer yes or no.'),
-  date: (rule, value) => (isDate(value) ? '' : 'Give a day that exists, as year-month-day.'),
+  date: checkDate,
   time: checkTime,
   choice: (rule, value) => (isChoice(rule, value) ? '' : `Choose one of: ${valuesOf(rule)}.`),
   choices: checkChoices,
@@ -141,12 +153,19 @@ const CHECKS = {
 function checkText(rule, value) {
   if (typeof value !== 'string') return 'Write text here.';
   if (rule.required && value.trim() === '') return 'Fill this in.';
+  if (CONTROL.test(value) || HALF_CHARACTER.test(value)) return 'This has characters that cannot be kept; type it again.';
   return [...value].length <= rule.max ? '' : `Shorten this to ${rule.max} characters.`;
 }
 
 function checkNumber(rule, value) {
   if (typeof value !== 'number' || !Number.isFinite(value)) return 'Give a number.';
   return value >= rule.min && value <= rule.max ? '' : `Give a number between ${rule.min} and ${rule.max}.`;
+}
+
+function checkDate(rule, value, now_ms, field) {
+  if (!isDate(value)) return 'Give a day that exists, as year-month-day.';
+  const days = DAYS_AHEAD_MAX[field];
+  return value <= addDays(dateText(now_ms), days) ? '' : `Give a day at most ${days} days ahead.`;
 }
 
 function checkTime(rule, value, now_ms) {

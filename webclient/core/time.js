@@ -1,7 +1,9 @@
 /** Times as RFC 3339 text with the phone's offset, days as ISO 8601 text, and ages as data that a screen can word. */
 
-const TIME_FORM = /^(\d{4}-\d{2}-\d{2})[Tt](\d{2}):(\d{2}):(\d{2})(\.\d+)?([Zz]|[+-]\d{2}:\d{2})$/;
+const TIME_FORM = /^(\d{4}-\d{2}-\d{2})T(\d{2}):(\d{2}):(\d{2})(\.\d{1,9})?(Z|[+-]\d{2}:\d{2})$/;
 const DATE_FORM = /^\d{4}-\d{2}-\d{2}$/;
+/** Earlier days are slips of the thumb. */
+const DATE_FIRST = '1900-01-01';
 const MINUTE_MS = 60_000;
 const DAY_MS = 86_400_000;
 
@@ -25,8 +27,10 @@ export function timeText(at_ms = Date.now(), offset_min = -new Date(at_ms).getTi
  */
 export function timeMs(text) {
   const parts = typeof text === 'string' ? TIME_FORM.exec(text) : null;
-  if (!parts || !isDate(parts[1]) || Number(parts[2]) > 23 || Number(parts[3]) > 59 || Number(parts[4]) > 59) return null;
-  const at_ms = Date.parse(text.toUpperCase());
+  if (!parts || !isDate(parts[1])) return null;
+  const [hours, minutes, seconds] = parts.slice(2, 5).map(Number);
+  if (hours > 23 || minutes > 59 || seconds > 59) return null;
+  const at_ms = Date.parse(text);
   return Number.isNaN(at_ms) ? null : at_ms;
 }
 
@@ -47,7 +51,7 @@ export function dateText(at_ms = Date.now()) {
 export function isDate(text) {
   if (typeof text !== 'string' || !DATE_FORM.test(text)) return false;
   const at = new Date(`${text}T00:00:00Z`);
-  return !Number.isNaN(at.getTime()) && at.toISOString().startsWith(text);
+  return text >= DATE_FIRST && !Number.isNaN(at.getTime()) && at.toISOString().startsWith(text);
 }
 
 /**

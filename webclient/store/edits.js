@@ -47,6 +47,7 @@ export async function writeEdits(tx, edits, now_ms) {
 
 async function writeEdit(tx, edit, { n, now_ms, generation, touched }) {
   const { kind, set } = edit;
+  if (Object.keys(set).length === 0) throw new StoreError('invalid', 'Nothing was entered; fill in a field first.');
   const record = edit.record ?? newId();
   const rows = storeOf(tx, kind);
   const row = await rows.get(record);
