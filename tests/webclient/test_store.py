@@ -88,13 +88,19 @@ class TestSaving:
         assert "50000" in failed["message"]
         assert phone.summary()["unsent"] == 50_000
 
-    def test_a_full_phone_says_so_and_keeps_what_it_has(self, phone: Phone, files: FileServer) -> None:
+    def test_a_full_phone_says_so_and_keeps_what_it_has(self, page: Page, files: FileServer) -> None:
+        # Before the first write, because the browser remembers for a while how much room there was.
+        session = page.context.new_cdp_session(page)
+        session.send("Storage.overrideQuotaForOrigin", {"origin": files.url, "quotaSize": 2_000_000})
+        phone = Phone(page)
         kept = phone.save("variety", {"variety": "Early Violet"})
-        session = phone.page.context.new_cdp_session(phone.page)
-        session.send("Storage.overrideQuotaForOrigin", {"origin": files.url, "quotaSize": 200_000})
         failed = phone.run(
-            """store.photos.hold({ bytes: new ArrayBuffer(5_000_000), sha256: 'a'.repeat(64), type: 'image/jpeg',
-              taken_at: '2026-05-03T09:14:00+02:00' })"""
+            """(async () => {
+              // Random, because the browser packs what is not, and then has room for it.
+              const bytes = new Uint8Array(20_000_000);
+              for (let at = 0; at < bytes.length; at += 50_000) crypto.getRandomValues(bytes.subarray(at, at + 50_000));
+              return store.photos.hold({ bytes: bytes.buffer, sha256: 'a'.repeat(64), type: 'image/jpeg', taken_at: '' });
+            })()"""
         )
         assert failed["error"] == "full"
         assert "room" in failed["message"]
