@@ -1,0 +1,1 @@
+"""Photos: bytes in, a bounded and private picture or measurements out."""
