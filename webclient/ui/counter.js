@@ -13,9 +13,9 @@ import { words } from './text.js';
 export function counter(field, change) {
   const id = `count-${field.name}`;
   const nudge = (sign) => change(field.name, nudgedText(field, sign));
-  return html`<div class="count" role="group" aria-labelledby="${id}-label">
+  return html`<div class="count">
     <div class="say">
-      <label id="${id}-label" for=${id}>${field.label}</label>
+      <label for=${id}>${field.label}</label>
       <span id="${id}-last">${field.lastText}</span>
     </div>
     <div class="set">

@@ -4,7 +4,11 @@ import { live } from 'lit-html/directives/live.js';
 import { KINDS, problemsOf } from '../core/shapes.js';
 import { dateText, timeMs, timeText } from '../core/time.js';
 import { formatNumber, formatQuantity, parseNumber, parseQuantity, unitLabel } from '../core/units.js';
+import { choice } from './parts.js';
 import { words } from './text.js';
+
+/** So many fixed choices are shown as keys; more of them as a list to open. */
+const KEYS_MAX = 3;
 
 const DECIMALS_SHOWN = 4;
 
@@ -82,6 +86,9 @@ export function field(options) {
   const name = options.field;
   const id = `${options.prefix ?? kind}-${name}`;
   const problem = problems.find((p) => p.field === name);
+  const few = fewChoices(KINDS[kind][name], options.choices);
+  if (few) return html`${choice(labelOf(kind, name, units), id, few, texts[name] ?? '', (text) => change(name, text))}
+    ${problem ? html`<p class="wrong" role="alert">${problem.message}</p>` : nothing}`;
   const box = boxFor({ ...options, id, rule: KINDS[kind][name], text: texts[name] ?? '', problem, change: (text) => change(name, text) });
   return html`<div class="field">
     <label for=${id}>${labelOf(kind, name, units)}</label>
@@ -90,9 +97,14 @@ export function field(options) {
   </div>`;
 }
 
+function fewChoices(rule, choices) {
+  if (rule.type === 'bool') return [{ value: 'yes', words: words.form.yes, clears: true }, { value: 'no', words: words.form.no, clears: true }];
+  if (choices || !rule.of || rule.of.length > KEYS_MAX) return null;
+  return rule.of.map((one) => ({ ...one, clears: !rule.required }));
+}
+
 function boxFor(box) {
   if (box.choices || box.rule.of) return chooser(box, box.choices ?? box.rule.of);
-  if (box.rule.type === 'bool') return chooser(box, [{ value: 'yes', words: words.form.yes }, { value: 'no', words: words.form.no }]);
   if (box.rule.max === 2000 && box.rule.type === 'text') return noteBox(box);
   return lineBox(box);
 }

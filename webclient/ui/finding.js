@@ -22,18 +22,18 @@ export function findingsOf(overview, tree) {
   return alertsOf(overview).filter((alert) => tags.has(alert.tag));
 }
 
-/** What stands on a tree's card above its form: level, what was seen, what to do. */
+/** What stands on a tree's card above its form: level, what was seen, what to do; the reasons open at a touch. */
 export function findingBrief(alert) {
-  return html`<section class="finding ${alert.level}" aria-label=${words.finding.label}>
-    ${heading(alert)}
-    ${alert.why.length ? html`<details><summary>${words.finding.why}</summary>${reasons(alert)}</details>` : nothing}
+  const since = alert.since ? words.finding.since(dayOf(alert.since)) : '';
+  return html`<section class="finding brief ${alert.level}" aria-label=${words.finding.label}>
+    <details><summary>${level(alert.level)} <span>${words.finding.kind[alert.kind] ?? alert.kind} <span class="since">${since}</span></span></summary>
+      ${reasons(alert)}</details>
     ${alert.advice ? html`<p>${alert.advice}</p>` : nothing}</section>`;
 }
 
 function heading(alert) {
   const since = alert.since ? words.finding.since(dayOf(alert.since)) : '';
-  return html`<h2>${level(alert.level)} <span>${words.finding.kind[alert.kind] ?? alert.kind}</span>
-    <span class="soft small">${since}</span></h2>`;
+  return html`<h2>${level(alert.level)}<br>${words.finding.kind[alert.kind] ?? alert.kind} <span class="since">${since}</span></h2>`;
 }
 
 function reasons({ why, likely_causes: causes = [] }) {
@@ -48,8 +48,8 @@ function reasons({ why, likely_causes: causes = [] }) {
 export function findingFull({ alert, tree, variety, place, history, places }) {
   const series = leafSeries(history, places);
   return html`<article class="finding ${alert.level}">
-    ${heading(alert)}
-    <p class="between"><span>${plate(alert.tag)}</span><span>${[variety, place].filter(Boolean).join(' · ')}</span></p>
+    <div class="between top">${heading(alert)}${plate(alert.tag)}</div>
+    <p class="soft">${[variety, place].filter(Boolean).join(' · ')}</p>
     ${reasons(alert)}
     ${series.points.length > 1 ? chart(series) : nothing}
     ${alert.advice ? html`<p><strong>${words.finding.advice}</strong> ${alert.advice}</p>` : nothing}

@@ -31,14 +31,14 @@ export function frame(app) {
 
 function slip({ text, undo, close }) {
   return html`<div class="slip fresh"><p>${text}</p>
-    ${undo ? html`<button type="button" class="key" id="undo" @click=${undo}>${icon('undo')}${words.undo}</button>` : nothing}
+    ${undo ? html`<button type="button" class="key" id="undo" @click=${undo}>${words.undo}</button>` : nothing}
     <button type="button" class="key" aria-label=${words.close} @click=${close}>${icon('close')}</button></div>`;
 }
 
 function strip(app, lead) {
   const scanning = app.screen === 'scan';
   return html`<nav class="strip" aria-label=${words.strip}>
-    <a class="key index" href="#/index" aria-current=${app.screen === 'index' ? 'page' : nothing}>${icon('index')}${words.screens.index}</a>
+    <a class="key index" href="#/index" aria-current=${app.screen === 'index' ? 'page' : nothing}>${words.screens.index}</a>
     ${pocketLine(app.sync)}
     <div class="side">${indexRows(app)}</div>
     <a class="hang ${lead && !scanning ? 'lead' : ''}" id="scan-key" href="#/scan" aria-current=${scanning ? 'page' : nothing}>

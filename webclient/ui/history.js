@@ -35,7 +35,7 @@ function harvestText(fields) {
 
 /** Rows of entries, newest first; `withdraw` adds a key to each that takes a mistaken one back. */
 export function historyRows(entries, places, ctx, withdraw = () => nothing) {
-  return html`<ul class="rows">${entries.map((entry) => html`<li class="between">
+  return html`<ul class="rows">${entries.map((entry) => html`<li class="entry">
     <p><span class="soft">${shortDay(entry.at_ms)}</span> ${words.kind[entry.kind]}${entry.unsent ? html` <em class="soft">${words.history.unsent}</em>` : nothing}
       <br>${entryText(entry, ctx, places)}</p>${withdraw(entry)}</li>`)}</ul>`;
 }

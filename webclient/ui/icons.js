@@ -3,7 +3,6 @@ import { svg, html } from 'lit-html';
 
 const draw = {
   scan: svg`<path d="M4 8V4h4M16 4h4v4M20 16v4h-4M8 20H4v-4"/><path d="M8 9h5l3 3-3 3H8z"/>`,
-  index: svg`<path d="M5 6h14M5 12h14M5 18h9"/>`,
   back: svg`<path d="M14 5l-7 7 7 7"/>`,
   on: svg`<path d="M9 5l7 7-7 7"/>`,
   plus: svg`<path d="M12 4v16M4 12h16"/>`,
@@ -24,7 +23,6 @@ const draw = {
   harvest: svg`<path d="M12 7c6 1 8 5 7 9-1 4-4 5-7 5s-6-1-7-5c-1-4 1-8 7-9z"/><path d="M12 7c0-2 1-3 3-4"/>`,
   edit: svg`<path d="M4 20l1-5L16 4l4 4L9 19z"/><path d="M13 7l4 4"/>`,
   tag: svg`<path d="M8 5h12v14H8l-4-4V9z"/><circle cx="9" cy="12" r="1.4"/>`,
-  undo: svg`<path d="M8 5L4 9l4 4"/><path d="M4 9h10a5 5 0 0 1 0 10h-4"/>`,
   phone: svg`<path d="M7 3h10v18H7zM11 18h2"/>`,
   print: svg`<path d="M7 9V3h10v6M7 17H4V9h16v8h-3"/><path d="M7 14h10v7H7z"/>`,
   search: svg`<circle cx="10" cy="10" r="6"/><path d="M15 15l6 6"/>`,

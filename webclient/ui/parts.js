@@ -13,8 +13,8 @@ export function level(name) {
 export function treeRow(tree, { variety, below, end = nothing, href }) {
   return html`<a class="row" href=${href ?? `#/tree/${tree.id}`}>
     ${plate(tree.fields.tag)}
-    <span class="grow"><strong>${variety || words.tree.noVariety}</strong><span class="soft small">${below}</span></span>
-    <span class="end soft small">${end}</span>
+    <span class="grow"><span class="between"><strong>${variety || words.tree.noVariety}</strong><span class="soft small">${end}</span></span>
+      <span class="soft small">${below}</span></span>
   </a>`;
 }
 
@@ -27,9 +27,9 @@ export function caution(text) {
  * A key for what cannot be taken back: the first press asks, the second does it.
  * `asked` is kept by the screen under `state.asked`.
  */
-export function twicePressed(state, ctx, { name, label, sure, run }) {
+export function twicePressed(state, ctx, { name, label, sure, run, plain = false }) {
   const asked = state.asked === name;
-  return html`<button type="button" class="key harm" @click=${() => {
+  return html`<button type="button" class="key ${plain && !asked ? 'plain' : ''} harm" @click=${() => {
     state.asked = asked ? null : name;
     if (asked) run();
     ctx.redraw();
@@ -46,7 +46,7 @@ export function firstOf(list, state, ctx, row, step = 30) {
 
 /** A group of keys of which one is chosen. */
 export function choice(legend, name, options, chosen, pick) {
-  return html`<fieldset class="field"><legend>${legend}</legend><div class="keys">
+  return html`<fieldset class="field"><legend>${legend}</legend><div class="keys even">
     ${options.map((option) => html`<label class="key"><input type="radio" name=${name} .checked=${option.value === chosen}
       @change=${() => pick(option.value)} @click=${() => { if (option.value === chosen && option.clears) pick(''); }}>${option.words}</label>`)}
   </div></fieldset>`;

@@ -7,7 +7,7 @@ import { followAddress, matchRoute } from './router.js';
 import { ROUTES, SCREENS } from './routes.js';
 import { words } from './text.js';
 
-const SLIP_MS = 12_000;
+const SLIP_MS = 9_000;
 const TICK_MS = 30_000;
 
 /**
@@ -18,6 +18,7 @@ const TICK_MS = 30_000;
  *   showTheme: (theme: string) => void}} services
  */
 export function runScreens(root, services) {
+  root.replaceChildren();
   const app = {
     path: '', screen: '', state: null, sync: services.engine.state(), slip: null, update: null, closed: false, turn: 0,
   };

@@ -101,7 +101,7 @@ export const words = {
   },
 
   pair: {
-    title: 'Pair this phone', this: 'This phone and home', again: 'Pair again', key: 'Pair', busy: 'Pairing and fetching the trees',
+    title: 'Pair this phone', this: 'This phone and home', again: 'Pair again', key: 'Pair', busy: 'Pairing', fetched: (count) => `${count} records fetched from home.`,
     how: 'On the computer at home, run leafwalk pair. It shows a code for a quarter of an hour. Write it here, or scan its square.',
     code: 'Pairing code', name: 'What to call this phone', scan: 'Scan the square',
     nameOf: (agent) => (/iPhone/.test(agent) ? 'iPhone' : /iPad/.test(agent) ? 'iPad' : /Android/.test(agent) ? 'Android phone' : 'Computer'),
@@ -193,7 +193,7 @@ export const words = {
   },
 
   finding: {
-    label: 'Finding', since: (day) => `since ${day}`, why: 'Why', likely: 'Likely:', advice: 'To do:', open: 'Open the card',
+    label: 'Finding', since: (day) => `since ${day}`, likely: 'Likely:', advice: 'To do:', open: 'Open the card',
     kind: {
       leaf_drop: 'Losing leaves', overloaded: 'Too much fruit for its leaves', behind: 'Behind the season', cold: 'Cold ahead',
       too_much_light: 'Too big a step in light', unvisited: 'Long unvisited',

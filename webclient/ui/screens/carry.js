@@ -31,7 +31,7 @@ async function open(ctx, { id = null, deed }) {
 function view(state, ctx) {
   const { id, deed, trees, form } = state;
   return {
-    title: words.carry.title[deed], back: { href: id ? `#/tree/${id}` : '#/barrow', words: words.back },
+    title: words.carry.title[deed], low: true, back: { href: id ? `#/tree/${id}` : '#/barrow', words: words.back },
     body: trees.length === 0 ? html`<p>${words.carry.none}</p>` : html`${whom(state)}
       <form class="form" @submit=${(event) => { event.preventDefault(); save(state, ctx); }}>${BODIES[deed](state, ctx)}${timeField(state, ctx)}
       <button class="aside" tabindex="-1" aria-hidden="true">${words.save}</button></form>${cautionFor(deed, form.texts)}`,

@@ -54,6 +54,7 @@ function view(state, ctx) {
         <div class="field"><label for="pair-name">${words.pair.name}</label><input id="pair-name" autocomplete="off" maxlength="120" .value=${state.name} @input=${type('name')}></div>
         <p><a class="key" href="#/scan/pair">${icon('scan')}${words.pair.scan}</a></p>
         <button class="aside" tabindex="-1" aria-hidden="true">${words.pair.key}</button></form>
+      <p role="status">${state.busy && ctx.sync().progress.pulled ? words.pair.fetched(ctx.sync().progress.pulled) : nothing}</p>
       ${state.hint?.how !== 'share-menu' ? installHint(state.hint) : nothing}`,
     dock: html`<button type="button" class="key main" id="pair-key" ?disabled=${state.busy || state.code.trim() === ''} @click=${() => pair(state, ctx)}>${icon('phone')}${state.busy ? words.pair.busy : words.pair.key}</button>`,
   };

@@ -16,9 +16,8 @@ async function open(ctx) {
 
 async function load(state, ctx) {
   const [cards, round] = await Promise.all([ctx.cards.get(), ctx.records.roundOpen()]);
-  state.cards = cards;
-  state.round = round;
-  if (round) Object.assign(state, await progress(ctx, cards, round));
+  // All at once, because the screen may be drawn between two steps.
+  Object.assign(state, { cards, round }, round ? await progress(ctx, cards, round) : {});
 }
 
 /** Who belongs to the round, who was seen in it, who was skipped, and who is left in walking order. */
@@ -76,7 +75,7 @@ function starting(state, ctx) {
   const places = options(cards.places, 'place');
   const standing = countByPlace(cards);
   return {
-    title: words.screens.round,
+    title: words.screens.round, low: true,
     body: html`<p>${words.round.choose}</p><fieldset class="field"><legend class="aside">${words.screens.places}</legend>
       <ul class="rows">${places.map((place) => html`<li><label class="tick"><input type="checkbox" name="place" .checked=${chosen.has(place.value)}
         @change=${(event) => { chosen[event.target.checked ? 'add' : 'delete'](place.value); ctx.redraw(); }}>
@@ -116,7 +115,7 @@ function nextTree(state, ctx, tree) {
   return html`<section class="sheet" aria-label=${words.round.next}><h2>${words.round.next}</h2>
     <p class="between">${plate(tree.fields.tag, 'big')}<strong>${varietyName(cards, tree)}</strong></p>
     <p class="soft">${rowOf(cards, tree).below}</p>
-    <div class="keys even"><a class="key" href="#/tree/${tree.id}">${words.round.open}</a>
+    <div class="keys halves"><a class="key" href="#/tree/${tree.id}">${words.round.open}</a>
     <button type="button" class="key" id="skip" @click=${() => skip(state, ctx, tree)}>${words.round.skip}</button></div></section>`;
 }
 

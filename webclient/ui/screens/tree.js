@@ -135,9 +135,9 @@ function standing({ tree, variety, place, latest }, ctx) {
   const pot = latest?.pot_litres ?? tree.fields.pot_litres;
   const facts = [place?.fields.place, pot && formatQuantity('volume', pot, ctx.units),
     tree.fields.standing && wordsFor(STANDINGS, tree.fields.standing), tree.fields.position && words.tree.position(tree.fields.position)];
-  return html`<div><p><strong id="tree-variety">${variety?.fields.variety ?? words.tree.noVariety}</strong></p>
-    <p class="soft">${facts.filter(Boolean).join(' · ')}</p>
-    <p class="soft">${latest?.seen_at_ms ? words.tree.lastSeen(ageWords(latest.seen_at_ms)) : words.tree.neverSeen}</p></div>`;
+  const seen = latest?.seen_at_ms ? words.tree.lastSeen(ageWords(latest.seen_at_ms)) : words.tree.neverSeen;
+  return html`<div><p class="between"><strong id="tree-variety">${variety?.fields.variety ?? words.tree.noVariety}</strong>
+    <span class="soft small">${seen}</span></p><p class="soft">${facts.filter(Boolean).join(' · ')}</p></div>`;
 }
 
 function visitForm(state, ctx, touched) {
@@ -190,7 +190,7 @@ function withText(texts) {
 
 function deeds({ tree }) {
   const key = (name, href, label) => html`<a class="key" href=${href}>${icon(name)}${label}</a>`;
-  return html`<nav aria-label=${words.tree.deeds} class="keys even">
+  return html`<nav aria-label=${words.tree.deeds} class="keys halves">
     ${key('move', `#/tree/${tree.id}/move`, words.deed.move)}${key('work', `#/tree/${tree.id}/work`, words.deed.work)}
     ${key('harvest', `#/tree/${tree.id}/harvest`, words.deed.harvest)}${key('edit', `#/edit/tree/${tree.id}`, words.deed.edit)}
     ${key('tag', `#/scan/retag/${tree.id}`, words.deed.retag)}</nav>`;
