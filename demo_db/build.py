@@ -25,6 +25,7 @@ from server.errors import Refused
 from server.records.database import get_setting, read_counter, set_setting, write
 from server.records.devices import Device
 from server.records.photo_files import PhotoFolder
+from server.records.settings import save_settings
 
 MARKER = "demo"
 
@@ -55,8 +56,7 @@ def build(home: Path, today: date, seed: int = SEED, time_zone: str = "UTC") -> 
     season = Season(today, ZoneInfo(time_zone))
     folder = PhotoFolder(config.photo_folder)
     with write():
-        set_setting("collection", COLLECTION)
-        set_setting("time_zone", time_zone)
+        save_settings({"collection": COLLECTION, "time_zone": time_zone})
         phones = {OWNER: Phone(OWNER_PHONE, "owner"), HELPER: Phone(HELPER_PHONE, "helper")}
         sync_every_evening(_tell(season, seed, folder).in_order(), phones, Identities(seed, 6))
         set_setting(MARKER, {"today": today.isoformat(), "seed": seed})

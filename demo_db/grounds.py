@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFilter
 
-from demo_db.leaf_shape import HEIGHT_PX, WIDTH_PX, noise
+from demo_db.leaf_shape import HEIGHT_PX, WIDTH_PX, noise, spread
 
 Floats = NDArray[np.floating[Any]]
 
@@ -16,7 +16,7 @@ GROUNDS = ("soil", "hand", "bench")
 SOIL_DARK, SOIL_LIGHT = (38, 28, 20), (104, 80, 58)
 SKIN_DARK, SKIN_LIGHT = (168, 118, 92), (224, 180, 152)
 WOOD_DARK, WOOD_LIGHT = (96, 84, 70), (168, 150, 126)
-PERLITE_GRAINS, BARK_CHIPS, PLANKS = 110, 160, 5
+PERLITE_GRAINS, BARK_CHIPS, PLANKS = 80, 110, 5
 
 
 def draw_ground(name: str, rng: np.random.Generator) -> Floats:
@@ -27,7 +27,8 @@ def draw_ground(name: str, rng: np.random.Generator) -> Floats:
 
 def _between(dark: tuple[int, int, int], light: tuple[int, int, int], share: Floats) -> Floats:
     a, b = np.array(dark, dtype=np.float32), np.array(light, dtype=np.float32)
-    return a + (b - a) * np.clip(share, 0, 1)[..., None]
+    mixed: Floats = a + (b - a) * np.clip(share, 0, 1)[..., None]
+    return mixed
 
 
 def _soil(rng: np.random.Generator) -> Floats:
@@ -51,26 +52,27 @@ def _soil(rng: np.random.Generator) -> Floats:
 
 def _hand(rng: np.random.Generator) -> Floats:
     """An open palm from below, four fingers up and a thumb to the side, over blurred ground."""
-    ground = Image.fromarray(_soil(rng).astype(np.uint8)).filter(ImageFilter.GaussianBlur(9))
-    mask, creases = Image.new("L", ground.size, 0), Image.new("L", ground.size, 0)
+    ground = Image.fromarray(_soil(rng).astype(np.uint8)).reduce(4).filter(ImageFilter.GaussianBlur(2))
+    mask, creases = Image.new("L", (WIDTH_PX, HEIGHT_PX), 0), Image.new("L", (WIDTH_PX, HEIGHT_PX), 0)
     draw, line = ImageDraw.Draw(mask), ImageDraw.Draw(creases)
-    left, top = 255 + float(rng.uniform(-40, 40)), 330 + float(rng.uniform(-25, 25))
-    draw.rounded_rectangle([left, top - 40, left + 520, HEIGHT_PX + 90], radius=130, fill=255)
-    for finger, (length, lean) in enumerate(((300, -70), (380, -22), (365, 22), (280, 75))):
-        x = left + 66 + finger * 130
-        _capsule(draw, (x, top + 40), (x + lean, top + 40 - length), 60, 255)
-        line.line([(x + 64, top - 10), (x + 62 + lean / 2, top - length / 2)], fill=200, width=9)
+    left, top = 200 + float(rng.uniform(-30, 30)), 258 + float(rng.uniform(-20, 20))
+    draw.rounded_rectangle([left, top - 30, left + 406, HEIGHT_PX + 70], radius=100, fill=255)
+    for finger, (length, lean) in enumerate(((234, -55), (297, -17), (285, 17), (219, 58))):
+        x = left + 52 + finger * 101
+        _capsule(draw, (x, top + 30), (x + lean, top + 30 - length), 47, 255)
+        line.line([(x + 50, top - 8), (x + 48 + lean / 2, top - length / 2)], fill=200, width=7)
         for share in (0.42, 0.72):
-            y = top + 40 - length * share
-            line.arc([x + lean * share - 45, y - 8, x + lean * share + 45, y + 12], 10, 170, fill=110, width=4)
-    _capsule(draw, (left + 60, top + 330), (left - 120, top + 120), 68, 255)
-    line.arc([left + 30, top + 60, left + 470, top + 260], 200, 345, fill=130, width=5)
-    line.arc([left + 20, top + 130, left + 330, top + 560], 250, 20, fill=130, width=5)
-    inside = np.asarray(mask.filter(ImageFilter.GaussianBlur(2)), dtype=np.float32)[..., None] / 255
-    round_off = np.asarray(mask.filter(ImageFilter.GaussianBlur(34)), dtype=np.float32) / 255
-    lines = np.asarray(creases.filter(ImageFilter.GaussianBlur(2.5)), dtype=np.float32) / 255
-    share = 1.5 * round_off - 0.55 + 0.10 * noise(rng, 14) + 0.07 * noise(rng, 330) - 0.4 * lines
-    return np.asarray(ground, dtype=np.float32) * (1 - inside) + _between(SKIN_DARK, SKIN_LIGHT, share) * inside
+            y = top + 30 - length * share
+            line.arc([x + lean * share - 35, y - 6, x + lean * share + 35, y + 9], 10, 170, fill=110, width=3)
+    _capsule(draw, (left + 47, top + 258), (left - 94, top + 94), 53, 255)
+    line.arc([left + 23, top + 47, left + 367, top + 203], 200, 345, fill=130, width=4)
+    line.arc([left + 16, top + 100, left + 258, top + 437], 250, 20, fill=130, width=4)
+    solid = np.asarray(mask, dtype=np.float32) / 255
+    inside = np.asarray(mask.filter(ImageFilter.GaussianBlur(1.5)), dtype=np.float32)[..., None] / 255
+    lines = np.asarray(creases.filter(ImageFilter.GaussianBlur(2)), dtype=np.float32) / 255
+    share = 1.5 * spread(solid, 27) - 0.55 + 0.10 * noise(rng, 14) + 0.07 * noise(rng, 330) - 0.4 * lines
+    behind = np.asarray(ground.resize((WIDTH_PX, HEIGHT_PX)), dtype=np.float32)
+    return behind * (1 - inside) + _between(SKIN_DARK, SKIN_LIGHT, share) * inside
 
 
 def _capsule(

@@ -163,7 +163,7 @@ def _developed(picture: Floats, rng: np.random.Generator) -> bytes:
     warm = np.array([1.03, 1.0, 0.94]) if rng.uniform() < 0.5 else np.array([0.98, 1.0, 1.03])
     grain = 2.2 * rng.standard_normal(light.shape, dtype=np.float32)
     lit = picture * light[..., None] * (warm * float(rng.uniform(0.95, 1.15))).astype(np.float32) + grain[..., None]
-    image = Image.fromarray(np.clip(lit, 0, 255).astype(np.uint8)).filter(ImageFilter.GaussianBlur(0.6))
+    image = Image.fromarray(np.clip(lit, 0, 255).astype(np.uint8))
     file = BytesIO()
     image.save(file, "JPEG", quality=JPEG_QUALITY)
     return file.getvalue()

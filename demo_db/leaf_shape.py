@@ -13,7 +13,7 @@ from PIL import Image, ImageDraw, ImageFilter
 Floats = NDArray[np.floating[Any]]
 Point = tuple[float, float]
 
-WIDTH_PX, HEIGHT_PX = 1024, 768
+WIDTH_PX, HEIGHT_PX = 800, 600
 FINE = 2  # shapes are drawn so many times larger and then shrunk, for soft edges
 # Lobes of a fig leaf: degrees from the middle axis, length and half width as shares of the middle lobe's length.
 LOBES = {
@@ -55,7 +55,7 @@ def draw_shape(lobes: int, rng: np.random.Generator) -> LeafShape:
     outline = _wavy(blade, rng, 26.0 if lobes > 1 else 8.0)
     down, across = np.mgrid[0:HEIGHT_PX, 0:WIDTH_PX]
     distance = (np.hypot(across - base[0] / FINE, down - base[1] / FINE) / (length / FINE)).astype(np.float32)
-    return LeafShape(outline, _shrunk(stalk), _shrunk(veins.filter(ImageFilter.GaussianBlur(1.2))) * outline, distance)
+    return LeafShape(outline, _shrunk(stalk), _shrunk(veins) * outline, distance)
 
 
 def _canvas() -> Image.Image:
@@ -111,7 +111,7 @@ def _lobe_veins(draw: ImageDraw.ImageDraw, axis: tuple[Point, float, float], wid
 
 def _wavy(blade: Image.Image, rng: np.random.Generator, roughness: float) -> Floats:
     """Round the joints of the lobes and let the margin wander: a blur, cut at a level that noise moves."""
-    small = blade.resize((WIDTH_PX, HEIGHT_PX), Image.Resampling.BOX).filter(ImageFilter.GaussianBlur(8))
+    small = blade.resize((WIDTH_PX, HEIGHT_PX), Image.Resampling.BOX).filter(ImageFilter.GaussianBlur(6))
     level = 118 + roughness * (noise(rng, 46) + noise(rng, 120) - 1.0)
     return np.clip((np.asarray(small, dtype=np.float32) - level) / 18 + 0.5, 0, 1)
 
