@@ -12,7 +12,7 @@ from urllib.parse import urlsplit
 
 WEBCLIENT = Path(__file__).parents[2] / "webclient"
 # The import map of index.html, without the app: a test imports the module that it looks at.
-BENCH_PAGE = """<!doctype html><meta charset="utf-8"><title>bench</title>
+BENCH_PAGE = """<!doctype html><meta charset="utf-8"><title>bench</title><link rel="icon" href="data:,">
 <script type="importmap">
 {"imports":{"lit-html":"/vendor/lit-html/lit-html.js","lit-html/":"/vendor/lit-html/","idb":"/vendor/idb/index.js"}}
 </script>

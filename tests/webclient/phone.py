@@ -30,7 +30,7 @@ class Phone:
             """async ([code, a]) => {
               const work = new Function('a', `return (async () => (${code}))()`);
               return work(a).catch((error) => ({ error: error.kind ?? error.name, message: error.message,
-                problems: error.problems ?? [] }));
+                problems: error.problems ?? null }));
             }""",
             [code, argument],
         )

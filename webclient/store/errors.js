@@ -1,16 +1,16 @@
 /** The one error that the store raises, with what went wrong as a word that a screen can act on. */
 
 /**
- * `kind`: invalid (see `problems`), missing (no such record or change), limit (a bound of this app is reached),
+ * `kind`: invalid (`problems` names the fields at fault, where some are), missing (no such record or change), limit (a bound of this app is reached),
  * full (the phone has no room), closed (another tab runs a newer version), broken (the browser's storage failed).
  */
 export class StoreError extends Error {
   /**
    * @param {'invalid' | 'missing' | 'limit' | 'full' | 'closed' | 'broken'} kind
    * @param {string} message what happened and what to do
-   * @param {{problems?: import('../core/shapes.js').Problem[], cause?: unknown}} [more]
+   * @param {{problems?: import('../core/shapes.js').Problem[] | null, cause?: unknown}} [more]
    */
-  constructor(kind, message, { problems = [], cause } = {}) {
+  constructor(kind, message, { problems = null, cause } = {}) {
     super(message, { cause });
     this.name = 'StoreError';
     this.kind = kind;

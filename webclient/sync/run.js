@@ -32,8 +32,7 @@ export async function runOnce(parts) {
   try {
     await exchange(parts, progress, count);
     await sendPhotos(parts, progress, count);
-    await fetchOverview(parts);
-    return { phase: 'idle', problem: null };
+    return { phase: 'idle', problem: await fetchOverview(parts) };
   } catch (error) {
     // A phone that was paired anew in the meantime is not shut out by what its old token was told.
     const same = (await settings.get('pairing'))?.token === pairing?.token;
@@ -152,9 +151,18 @@ function setAside(store, { sha256, tries }, error, now_ms) {
   return store.photos.markFailed(sha256, now_ms + Math.min(PHOTO_RETRY_FIRST_MS * 2 ** tries, PHOTO_RETRY_MS_MAX));
 }
 
+/**
+ * The overview is a look at what is home already: when home cannot make it, the last one stays and the run is done.
+ * @returns {Promise<object | null>} why there is no new one
+ */
 async function fetchOverview({ store, transport, clock }) {
   const known = await store.settings.get('overview');
-  const fresh = await transport.overview(known?.etag ?? null);
-  const overview = fresh ?? known;
-  if (overview) await store.settings.set({ overview: { ...overview, fetched_at_ms: clock.now() } });
+  try {
+    const overview = (await transport.overview(known?.etag ?? null)) ?? known;
+    if (overview) await store.settings.set({ overview: { ...overview, fetched_at_ms: clock.now() } });
+    return null;
+  } catch (error) {
+    if (!['busy', 'refused'].includes(error.kind)) throw error;
+    return error.problem ?? { title: error.message };
+  }
 }
