@@ -9,17 +9,20 @@ from flask import Flask, Response
 import server
 from server.api.devices import devices
 from server.api.health import health
+from server.api.packing import pack
 from server.api.pairing import pairing, pairing_window
+from server.api.photos import photos
 from server.api.problems import API_PREFIX, show_problems
 from server.api.settings import settings
 from server.api.sync import sync
+from server.api.tags import tags
 from server.collection import open_collection
 from server.config import Config
 from server.pages import SAFE_HEADERS, make_pages
 from server.records.photo_files import PhotoFolder
 
 API_ROOT = f"{API_PREFIX}v1"
-BLUEPRINTS = (health, pairing, devices, sync, settings)
+BLUEPRINTS = (health, pairing, devices, sync, photos, settings, tags)
 API_POLICY = "default-src 'none'; frame-ancestors 'none'"
 
 
@@ -34,6 +37,7 @@ def create_app(config: Config) -> Flask:
     app.register_blueprint(make_pages(webclient_folder()))
     show_problems(app)
     app.after_request(_add_safe_headers)
+    app.after_request(pack)
     return app
 
 

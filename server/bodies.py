@@ -18,14 +18,14 @@ from waitress.parser import HTTPRequestParser
 from waitress.receiver import FixedStreamReceiver
 
 from server.api.doors import SMALL_BYTES_MAX, bearer_token
-from server.api.photos import PHOTO_BYTES_MAX
 from server.api.problems import on_purpose
 from server.api.sync import SYNC_BYTES_MAX
 from server.errors import LeafwalkError, TooLarge, Unavailable
+from server.photos.intake import BYTES_MAX
 from server.records.devices import device_by_token
 
 # Larger bodies by method and start of the path; everything else is a form of a few lines.
-ROOMY = {("POST", "/api/v1/sync"): SYNC_BYTES_MAX, ("PUT", "/api/v1/photos/"): PHOTO_BYTES_MAX}
+ROOMY = {("POST", "/api/v1/sync"): SYNC_BYTES_MAX, ("PUT", "/api/v1/photos/"): BYTES_MAX}
 # So much of a refused body is thrown away before its sender is cut off.
 DRAIN_BYTES_MAX = 256 * 1024 * 1024
 # All bodies that are arriving together are held in memory, and no more than this.

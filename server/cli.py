@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import errno
 import json
 import sys
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 import click
 
 from server.config import Config, default_home
-from server.errors import LeafwalkError
+from server.errors import LeafwalkError, Refused
 
 REFUSED_STATUS = 1
 
@@ -24,6 +26,11 @@ class Commands(click.Group):
             return super().invoke(ctx)
         except LeafwalkError as error:
             click.echo(f"Error: {error.message}", err=True)
+            ctx.exit(REFUSED_STATUS)
+        except OSError as error:
+            if error.errno == errno.EPIPE:
+                raise  # whoever read our output has left; click ends quietly
+            click.echo(f"Error: {error.filename or 'the disk'}: {error.strerror}. Nothing was kept.", err=True)
             ctx.exit(REFUSED_STATUS)
 
 
@@ -59,12 +66,37 @@ def serve(config: Config, port: int, host: str) -> None:
 
 
 @main.command()
+@click.option("--port", type=click.IntRange(0, 65535), default=8617, show_default=True, help="0 takes a free port.")
+@click.option("--no-serve", is_flag=True, help="Only build it.")
+@click.option("--on", type=click.DateTime(["%Y-%m-%d"]), help="The day on which its story stands. Default: today.")
+@click.pass_context
+def demo(ctx: click.Context, port: int, no_serve: bool, on: datetime | None) -> None:
+    """Build a demonstration collection in a fresh folder (in --home where given), and serve it."""
+    from demo_db.opening import open_demo
+    from server import serving
+    from server.app import create_app
+    from server.records.settings import note_address
+
+    bound = None if no_serve else serving.bind(serving.HOST_DEFAULT, port)
+    ctx.obj, built = open_demo(ctx.find_root().params["home"], on.date() if on else None)
+    click.echo(f"The demonstration {'was built' if built else 'stands as it was left'} in {ctx.obj.home}")
+    if bound is None:
+        click.echo(f"Serve it: leafwalk --home {ctx.obj.home} serve")
+        return
+    note_address(serving.address_of(bound))
+    click.echo(f"Leafwalk serves it at {serving.address_of(bound)}")
+    ctx.invoke(pair, role="owner", as_json=False)
+    sys.stdout.flush()
+    serving.serve(create_app(ctx.obj), bound)
+
+
+@main.command()
 @click.option("--role", type=click.Choice(["owner", "helper"]), default="owner", show_default=True)
 @click.option("--json", "as_json", is_flag=True, help="One JSON document instead of text.")
 @click.pass_obj
 def pair(config: Config, role: str, as_json: bool) -> None:
     """Print a one-time code that lets one device in."""
-    from server.api.times import moment_text
+    from server.api.shown import moment_text
     from server.collection import open_collection
     from server.records.devices import new_pairing
     from server.records.settings import pairing_url
@@ -81,6 +113,112 @@ def pair(config: Config, role: str, as_json: bool) -> None:
         return
     click.echo(f"Open {url} on the device, or scan this:")
     _print_qr(url)
+
+
+@main.command()
+@click.option("--json", "as_json", is_flag=True, help="One JSON document instead of text.")
+@click.pass_obj
+def devices(config: Config, as_json: bool) -> None:
+    """List the paired devices."""
+    from server.api.shown import device_json
+    from server.collection import open_collection
+    from server.records import devices as records
+
+    open_collection(config)
+    shown = [device_json(device) for device in records.devices()]
+    if as_json:
+        click.echo(json.dumps({"devices": shown}))
+        return
+    if not shown:
+        click.echo("No device is paired yet; let one in with: leafwalk pair")
+    for each in shown:
+        state = f"shut out {each['revoked_at']}" if each["revoked_at"] else f"last sent {each['seen_at'] or 'nothing'}"
+        click.echo(f"{each['id']}  {each['role']:6}  paired {each['paired_at']}  {state}  {each['name']}")
+
+
+@main.command()
+@click.argument("device")
+@click.pass_obj
+def revoke(config: Config, device: str) -> None:
+    """Shut out a DEVICE, by its id or name."""
+    from server.collection import open_collection
+    from server.records.devices import revoke as shut_out
+
+    open_collection(config)
+    gone = shut_out(device)
+    click.echo(f"{gone.name} ({gone.id}) is shut out. What it holds stays on it.")
+
+
+@main.command()
+@click.option("--place", help="Only the trees that stand in this place.")
+@click.option("--blank", type=int, default=0, help="So many tags in advance, for trees to come.")
+@click.option("--paper", default=None, help="Name of the label paper; a wrong name lists all.")
+@click.option("--code-mm", type=float, default=None, help="Width of the code without its border, in mm. Default: 20.")
+@click.option("--out", type=click.Path(dir_okay=False, path_type=Path), required=True, help="A .pdf, or a .png.")
+@click.pass_obj
+def tags(config: Config, place: str | None, blank: int, paper: str | None, code_mm: float | None, out: Path) -> None:
+    """Print tags to a file: of a place's trees, of all trees, or in advance."""
+    from labels.papers import PAPER_DEFAULT
+    from labels.press import CODE_MM
+    from server.api import printing
+    from server.collection import open_collection
+    from server.records.database import write
+
+    open_collection(config)
+    order = printing.Order(
+        place=None if place is None else printing.place_called(place),
+        blank=blank,
+        paper=paper or PAPER_DEFAULT,
+        code_mm=CODE_MM if code_mm is None else code_mm,
+        suffix=out.suffix or ".pdf",
+    )
+    result = printing.print_order(order)
+    # Codes are remembered only with the file that carries them.
+    with write():
+        printing.remember(result.printed)
+        paths = _write_files(out, result.printed.files)
+    for text in result.left_out:
+        click.echo(f"Not printed, as the typeface lacks its characters: {text}", err=True)
+    click.echo(f"{len(result.tags)} tags in {paths[0] if len(paths) == 1 else f'{len(paths)} files beside {out}'}")
+
+
+@main.command("import")
+@click.argument("paths", nargs=-1, required=True, type=click.Path(path_type=Path), metavar="PATH...")
+@click.pass_obj
+def import_(config: Config, paths: tuple[Path, ...]) -> None:
+    """Take in CSV files, or folders of them: all or nothing; rows that are known already add nothing."""
+    from server.collection import open_collection
+    from server.tables.importing import import_files
+
+    open_collection(config)
+    for line in import_files(paths).lines():
+        click.echo(line)
+
+
+@main.command()
+@click.argument("folder", type=click.Path(path_type=Path))
+@click.option("--replace", is_flag=True, help="Overwrite the files of an earlier export.")
+@click.pass_obj
+def export(config: Config, folder: Path, replace: bool) -> None:
+    """Write every kind of record as CSV into a FOLDER, and the photos."""
+    from server.collection import open_collection
+    from server.records.photo_files import PhotoFolder
+    from server.tables.exporting import export_to
+
+    open_collection(config)
+    for line in export_to(folder, PhotoFolder(config.photo_folder), replace).lines():
+        click.echo(line)
+
+
+def _write_files(out: Path, files: tuple[tuple[str, bytes], ...]) -> list[Path]:
+    """One file goes to `out`; of several, each gets its own name behind that of `out`."""
+    paths = [out] if len(files) == 1 else [out.with_name(f"{out.stem}-{name}") for name, _ in files]
+    for path, (_, data) in zip(paths, files, strict=True):
+        try:
+            path.write_bytes(data)
+        except OSError as error:
+            raise Refused(f"{path} can't be written ({error.strerror}); choose another file with --out.") from error
+    return paths
 
 
 def _print_qr(text: str) -> None:

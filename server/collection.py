@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import peewee
+
 from server.config import Config
 from server.errors import Refused
 from server.records.database import open_database
@@ -10,11 +12,15 @@ from server.records.database import open_database
 def open_collection(config: Config) -> None:
     """Make the home folder where it is missing, and open the database.
 
-    Raises Refused when the folder can't be made.
+    Raises Refused when the folder can't be made or the database can't be opened.
     """
     try:
         config.home.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         detail = f"The folder {config.home} can't be made ({error.strerror}); choose another with --home."
         raise Refused(detail) from error
-    open_database(config.database_address)
+    try:
+        open_database(config.database_address)
+    except peewee.PeeweeException as error:
+        detail = f"The database of {config.home} can't be opened ({error}); restore it from a backup."
+        raise Refused(detail) from error

@@ -10,17 +10,25 @@ from tests.support.browser_fixtures import (
     playwright,
 )
 from tests.support.collection import collection, database_address, postgresql, sqlite_collection
+from tests.support.server import app, client, helper, home, live_server, owner, stranger
 
 __all__ = [
+    "app",
     "browser",
+    "client",
     "collection",
     "database_address",
     "found_browser",
+    "helper",
+    "home",
     "launch_browser",
     "launch_profile",
+    "live_server",
     "new_context",
+    "owner",
     "page_errors",
     "playwright",
     "postgresql",
     "sqlite_collection",
+    "stranger",
 ]

@@ -68,7 +68,7 @@ def read_body(bytes_max: int) -> bytes:
 
 
 def takes(schema: type[Schema], bytes_max: int = SMALL_BYTES_MAX, any_text: bool = False) -> Callable[[View], View]:
-    """The body is JSON of this shape; the route gets it as its last argument.
+    """The body is JSON of this shape; the route gets it as `body`.
 
     `any_text` lets half surrogate pairs through, for a route that judges each field itself.
     """
@@ -80,7 +80,7 @@ def takes(schema: type[Schema], bytes_max: int = SMALL_BYTES_MAX, any_text: bool
             value = read_json(read_body(bytes_max))
             if not any_text and not is_whole_text(value):
                 raise Refused("The text has characters that can't be kept; type it again.")
-            return view(*args, loaded(known, value), **kwargs)
+            return view(*args, **kwargs, body=loaded(known, value))
 
         return checked  # type: ignore[return-value]
 
@@ -88,7 +88,7 @@ def takes(schema: type[Schema], bytes_max: int = SMALL_BYTES_MAX, any_text: bool
 
 
 def takes_query(schema: type[Schema]) -> Callable[[View], View]:
-    """The query has this shape; the route gets it as its last argument."""
+    """The query has this shape; the route gets it as `query`."""
     known = schema()
 
     def around(view: View) -> View:
@@ -97,7 +97,7 @@ def takes_query(schema: type[Schema]) -> Callable[[View], View]:
             twice = [name for name, values in request.args.lists() if len(values) > 1]
             if twice:
                 raise Refused(f"{twice[0]} stands twice in the address; give it once.")
-            return view(*args, loaded(known, request.args.to_dict()), **kwargs)
+            return view(*args, **kwargs, query=loaded(known, request.args.to_dict()))
 
         return checked  # type: ignore[return-value]
 

@@ -9,7 +9,7 @@ from flask import Blueprint, current_app
 from server.api.doors import gives, owners_only, takes
 from server.api.limits import SlidingWindow
 from server.api.shapes import PairIn, PairingIn, PairingOut, PairOut
-from server.api.times import moment_text
+from server.api.shown import moment_text
 from server.records import devices, settings
 from server.records.database import get_setting
 

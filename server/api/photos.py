@@ -2,4 +2,65 @@
 
 from __future__ import annotations
 
-PHOTO_BYTES_MAX = 25 * 1024 * 1024
+import hashlib
+import re
+from typing import Any
+
+from flask import Blueprint, Response, current_app, request
+
+from server.api.doors import paired, read_body, takes_query
+from server.api.shapes import PhotoQuery
+from server.errors import FieldProblem, NotFound, Refused
+from server.photos.intake import BYTES_MAX, MEDIA_TYPE, smaller, take_in, width_step
+from server.records.photo_files import PhotoFolder
+
+# A hash names its bytes for good; only the device itself may keep them.
+KEEP_FOR_GOOD = "private, max-age=31536000, immutable"
+_SHA256 = re.compile(r"[0-9a-f]{64}")
+
+photos = Blueprint("photos", __name__)
+
+
+def folder() -> PhotoFolder:
+    """Where this application keeps its photos."""
+    found: PhotoFolder = current_app.extensions["leafwalk_photos"]
+    return found
+
+
+@photos.get("/photos/<sha256>")
+@paired
+@takes_query(PhotoQuery)
+def get_photo(sha256: str, query: dict[str, Any]) -> Response:
+    """The photo, or with `width` a smaller copy; HEAD tells only whether it is here."""
+    if not _SHA256.fullmatch(sha256) or not folder().has(sha256):
+        raise NotFound("This photo has not arrived yet; it comes with the next sync of the phone that took it.")
+    width_px = None if query["width"] is None else width_step(query["width"])
+    etag = sha256 if width_px is None else f"{sha256}-{width_px}"
+    answer = Response(content_type=MEDIA_TYPE)
+    answer.headers["Cache-Control"] = KEEP_FOR_GOOD
+    answer.set_etag(etag)
+    if request.method == "GET" and etag not in request.if_none_match:
+        data = folder().read(sha256) if width_px is None else folder().cached(sha256, width_px, smaller)
+        answer.set_data(data)
+    answer.make_conditional(request)
+    return answer
+
+
+@photos.put("/photos/<sha256>")
+@paired
+def put_photo(sha256: str) -> Response:
+    """Take a photo in: 201 when it is new, 200 when it is here already."""
+    if not _SHA256.fullmatch(sha256):
+        raise _wrong_hash("A photo's address ends in its SHA-256: 64 characters 0-9 a-f.")
+    data = read_body(BYTES_MAX)
+    if hashlib.sha256(data).hexdigest() != sha256:
+        raise _wrong_hash("The photo changed on its way here; send it again.")
+    if folder().has(sha256):
+        return Response(status=200)
+    photo = take_in(data)
+    folder().keep(sha256, photo.data, photo.width_px, photo.height_px)
+    return Response(status=201)
+
+
+def _wrong_hash(message: str) -> Refused:
+    return Refused(message, (FieldProblem("sha256", message),))

@@ -197,7 +197,7 @@ def _refuse(batch: _Batch, raw: Any, identity: Any, problems: tuple[FieldProblem
         "errors": [{"field": each.field, "message": each.message} for each in problems],
     }
     text = json.dumps(raw)
-    usable = isinstance(identity, str) and len(identity) == 36
+    usable = isinstance(identity, str) and len(identity) == 36 and identity.isascii() and identity.isprintable()
     key = identity.lower() if usable else str(uuid.uuid5(uuid.NAMESPACE_OID, batch.sender.id + text))
     batch.parked[key] = problem
     batch.park_rows.append((key, batch.sender.id, batch.received_ms, text, json.dumps(problem)))
