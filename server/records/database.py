@@ -84,15 +84,18 @@ def snapshot() -> Iterator[None]:
         yield
 
 
-def _why_unavailable(error: Exception) -> str:
-    text = str(error).lower()
+def _why_unavailable(error: BaseException | None) -> str:
+    # SQLite rolls back by itself when the disk is full; the failed rollback after it hides the first error behind it.
+    text = ""
+    while error is not None:
+        text, error = f"{error}; {text}".lower(), error.__context__
     if "full" in text or "disk i/o" in text or "no space" in text:
         return "The disk of the server is full or failing. Nothing was kept; make room there, then send again."
     if "locked" in text or "busy" in text:
         return "The database is busy. Nothing was kept; send again in a moment."
     if "readonly" in text:
         return "The database can't be written to. Nothing was kept; check who owns its folder, then send again."
-    return f"The database failed ({error}). Nothing was kept; send again, and run “leafwalk check” if it stays so."
+    return f"The database failed ({text[:200]}). Nothing was kept; send again, and run “leafwalk check” if it stays so."
 
 
 def read_counter() -> int:
