@@ -29,7 +29,7 @@ ALLOWED = {
     "demo_db": {
         *("numpy", "PIL"),
         *("server.sync", "server.records", "server.reports", "server.photos", "server.errors", "server.ids"),
-        "server.config",
+        *("server.config", "server.collection"),
     },
 }
 # Pure files: these may import the standard library and our errors alone.
