@@ -4,10 +4,10 @@ import { words } from './text.js';
 import { shortDay } from './format.js';
 
 const WIDTH = 358;
-const HEIGHT = 132;
+const HEIGHT = 136;
 const LEFT = 44;
 const RIGHT = 52;
-const TOP = 20;
+const TOP = 24;
 const BOTTOM = 26;
 const POINTS_MAX = 60;
 
@@ -62,7 +62,7 @@ function scaleOf(points, band, marks) {
 function axes(scale, unit) {
   const base = HEIGHT - BOTTOM;
   return svg`<path class="axis" d="M${LEFT} ${TOP}V${base}H${WIDTH - RIGHT}" fill="none" />
-    <text x="0" y="12">${unit}</text>
+    <text x="0" y="14">${unit}</text>
     <text x=${LEFT - 6} y=${TOP + 14} text-anchor="end">${Math.round(scale.most)}</text>
     <text x=${LEFT - 6} y=${base} text-anchor="end">0</text>
     <text x=${LEFT} y=${HEIGHT - 6}>${shortDay(scale.from)}</text>

@@ -4,7 +4,7 @@ import { live } from 'lit-html/directives/live.js';
 import { KINDS, problemsOf } from '../core/shapes.js';
 import { dateText, timeMs, timeText } from '../core/time.js';
 import { formatNumber, formatQuantity, parseNumber, parseQuantity, unitLabel } from '../core/units.js';
-import { choice } from './parts.js';
+import { choice, toggles } from './parts.js';
 import { words } from './text.js';
 
 /** So many fixed choices are shown as keys; more of them as a list to open. */
@@ -86,15 +86,22 @@ export function field(options) {
   const name = options.field;
   const id = `${options.prefix ?? kind}-${name}`;
   const problem = problems.find((p) => p.field === name);
-  const few = fewChoices(KINDS[kind][name], options.choices);
-  if (few) return html`${choice(labelOf(kind, name, units), id, few, texts[name] ?? '', (text) => change(name, text))}
-    ${problem ? html`<p class="wrong" role="alert">${problem.message}</p>` : nothing}`;
+  const keys = keysFor({ ...options, rule: KINDS[kind][name], id });
+  if (keys) return html`${keys}${problem ? html`<p class="wrong" role="alert">${problem.message}</p>` : nothing}`;
   const box = boxFor({ ...options, id, rule: KINDS[kind][name], text: texts[name] ?? '', problem, change: (text) => change(name, text) });
   return html`<div class="field">
     <label for=${id}>${labelOf(kind, name, units)}</label>
     ${box}
     ${problem ? html`<p class="wrong" id="${id}-wrong">${problem.message}</p>` : nothing}
   </div>`;
+}
+
+/** Fixed choices as keys, where there are few or several may be true at once; null for any other field. */
+function keysFor({ kind, field: name, texts, units, rule, id, choices, change }) {
+  const args = [labelOf(kind, name, units), id];
+  if (rule.type === 'choices') return toggles(...args, rule.of, texts[name] ?? '', (text) => change(name, text));
+  const few = fewChoices(rule, choices);
+  return few && choice(...args, few, texts[name] ?? '', (text) => change(name, text));
 }
 
 function fewChoices(rule, choices) {

@@ -38,7 +38,7 @@ function slip({ text, undo, close }) {
 function strip(app, lead) {
   const scanning = app.screen === 'scan';
   return html`<nav class="strip" aria-label=${words.strip}>
-    <a class="key index" href="#/index" aria-current=${app.screen === 'index' ? 'page' : nothing}>${words.screens.index}</a>
+    <a class="key to-index" href="#/index" aria-current=${app.screen === 'index' ? 'page' : nothing}>${words.screens.index}</a>
     ${pocketLine(app.sync)}
     <div class="side">${indexRows(app)}</div>
     <a class="hang ${lead && !scanning ? 'lead' : ''}" id="scan-key" href="#/scan" aria-current=${scanning ? 'page' : nothing}>

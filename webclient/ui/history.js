@@ -37,7 +37,7 @@ function harvestText(fields) {
 export function historyRows(entries, places, ctx, withdraw = () => nothing) {
   return html`<ul class="rows">${entries.map((entry) => html`<li class="entry">
     <p><span class="soft">${shortDay(entry.at_ms)}</span> ${words.kind[entry.kind]}${entry.unsent ? html` <em class="soft">${words.history.unsent}</em>` : nothing}
-      <br>${entryText(entry, ctx, places)}</p>${withdraw(entry)}</li>`)}</ul>`;
+      <br>${entryText(entry, ctx, places)}</p>${entry.kind === 'photo' ? html`<a class="key" href="#/photo/${entry.id}">${words.history.look}</a>` : nothing}${withdraw(entry)}</li>`)}</ul>`;
 }
 
 /** All leaves by count, or by leaves a shoot times shoots, with moves and work as marks. */

@@ -44,6 +44,18 @@ export function firstOf(list, state, ctx, row, step = 30) {
       ${words.more(list.length - shown)}</button>` : nothing}`;
 }
 
+/** A group of keys of which any number may be pressed; `chosen` and what is picked are values joined by `;`. */
+export function toggles(legend, name, options, chosen, pick) {
+  const pressed = new Set(chosen.split(';').filter(Boolean));
+  const toggle = (value) => {
+    if (!pressed.delete(value)) pressed.add(value);
+    pick(options.map((option) => option.value).filter((one) => pressed.has(one)).join(';'));
+  };
+  return html`<fieldset class="field"><legend>${legend}</legend><div class="keys">
+    ${options.map((option) => html`<label class="key"><input type="checkbox" name=${name} value=${option.value} .checked=${pressed.has(option.value)}
+      @change=${() => toggle(option.value)}>${option.words}</label>`)}</div></fieldset>`;
+}
+
 /** A group of keys of which one is chosen. */
 export function choice(legend, name, options, chosen, pick) {
   return html`<fieldset class="field"><legend>${legend}</legend><div class="keys even">

@@ -7,6 +7,7 @@ import { mendScreen } from './screens/mend.js';
 import { newTreeScreen } from './screens/newtree.js';
 import { nowScreen } from './screens/now.js';
 import { pairScreen } from './screens/pair.js';
+import { photoScreen } from './screens/photo.js';
 import { placeScreen } from './screens/place.js';
 import { cardEditScreen, placesScreen, varietiesScreen } from './screens/cardlists.js';
 import { pocketScreen } from './screens/pocket.js';
@@ -30,6 +31,7 @@ export const ROUTES = [
   ['trees', 'trees'], ['trees/:code', 'trees'],
   ['places', 'places'], ['place/:id', 'place'], ['varieties', 'varieties'], ['edit/:kind/:id', 'edit'],
   ['pocket', 'pocket'], ['pocket/:id', 'mend'],
+  ['photo/:id', 'photo'],
   ['settings', 'settings'], ['home', 'home'], ['tags', 'tags'],
 ];
 
@@ -37,6 +39,6 @@ export const SCREENS = {
   now: nowScreen, index: indexScreen, pair: pairScreen, scan: scanScreen, tag: tagScreen, newtree: newTreeScreen,
   tree: treeScreen, visits: visitsScreen, carry: carryScreen, round: roundScreen, rounddone: roundDoneScreen,
   barrow: barrowScreen, trees: treesScreen, places: placesScreen, place: placeScreen, varieties: varietiesScreen,
-  edit: cardEditScreen, pocket: pocketScreen, mend: mendScreen, settings: settingsScreen, home: homeScreen, tags: tagsScreen,
+  edit: cardEditScreen, pocket: pocketScreen, photo: photoScreen, mend: mendScreen, settings: settingsScreen, home: homeScreen, tags: tagsScreen,
   lost: lostScreen,
 };

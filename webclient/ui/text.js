@@ -46,7 +46,7 @@ export const words = {
     shoots: 'Growing shoots', leaves_per_shoot: 'Leaves a shoot', leaves: 'All leaves, if counted', leaves_fallen: 'Leaves fallen',
     shoot_cm: 'Shoot growth', fruit_breba: 'Breba fruit', fruit_main: 'Main-crop fruit', damage_percent: 'Damage, %',
     causes: 'Cause of damage or fall', bbch: 'Stage', soil: 'Soil in the pot', tree: 'Tree', moved_at: 'Moved at', to_place: 'To which place',
-    task: 'What was done', amount: 'How much', done_at: 'Done at', date: 'Day', t_min_c: 'Lowest', t_max_c: 'Highest',
+    task: 'What was done', amount: 'How much, litres or fruits', done_at: 'Done at', date: 'Day', t_min_c: 'Lowest', t_max_c: 'Highest',
     picked_at: 'Picked at', fruit: 'Which crop', weight_g: 'Weight, g', quality: 'Quality, 1 to 5', sha256: 'Photo', taken_at: 'Taken at',
   },
 
@@ -178,13 +178,14 @@ export const words = {
   },
   photo: {
     legend: 'Photos', take: 'Take a photo', alt: (at) => `Photo ${at} of this visit`, remove: (at) => `Leave out photo ${at}`,
-    full: (most) => `${most} photos are the most for one visit.`,
+    full: (most) => `${most} photos are the most for one visit.`, title: 'Photo', ofTree: 'Photo of this tree', gone: 'This photo is not on this phone.',
+    fetching: 'Fetching it from home.', away: (reason) => `The photo is at home. ${reason}`,
   },
 
   history: {
     title: (code) => `What happened to ${code}`, looked: 'looked at', moved: (place) => `to ${place}`, somewhere: 'a place not on this phone', photo: 'taken',
     fruits: (count) => `${count} fruit`, grams: (weight) => `${weight} g`, quality: (grade) => `quality ${grade} of 5`, unsent: 'unsent',
-    withdraw: 'Take back', withdrawSure: 'Yes, take it back', withdrawn: 'The entry was taken back.', more: 'Show older',
+    correct: 'Correct', look: 'Look', withdraw: 'Take back', withdrawSure: 'Yes, take it back', withdrawn: 'The entry was taken back.', more: 'Show older',
   },
 
   chart: {

@@ -19,6 +19,9 @@ export const COUNTED = [
   { name: 'damage_percent', step: 5, decimals: 0 },
 ];
 
+/** The stages by their two-figure code and their words. */
+export const STAGE_CHOICES = STAGES.map((stage) => ({ value: stage.value, words: `${String(stage.value).padStart(2, '0')} ${stage.words}` }));
+
 /** All fields of the form. */
 export const VISIT_FIELDS = [...COUNTED.map((field) => field.name), 'causes', 'bbch', 'soil', 'note'];
 

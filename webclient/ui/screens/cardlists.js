@@ -1,17 +1,27 @@
-// Places and varieties as lists, and the form on which any card is edited or made new.
+// Places and varieties as lists, and the form on which any card is edited or made new and any fact corrected.
 import { html, nothing } from 'lit-html';
 import { COVERS, wordsFor } from '../../core/vocabularies.js';
 import { options, placeOf, varietyName } from '../cards.js';
 import { formFields, openForm, saveForm } from '../form.js';
+import { dayAndTime } from '../format.js';
 import { icon } from '../icons.js';
 import { spaceCode } from '../plate.js';
 import { words } from '../text.js';
+import { STAGE_CHOICES, VISIT_FIELDS } from '../visit.js';
 
+/** Cards, which only owners edit, and facts, which whoever records may correct. */
 const CARD_FIELDS = {
   tree: ['variety', 'place', 'position', 'pot_litres', 'standing', 'source', 'started_on', 'note'],
   place: ['place', 'cover', 'light_percent', 'heated', 'latitude', 'note'],
   variety: ['variety', 'species', 'note'],
 };
+const FACT_FIELDS = {
+  observation: [...VISIT_FIELDS, 'seen_at'],
+  move: ['to_place', 'moved_at'],
+  work: ['task', 'amount', 'note', 'done_at'],
+  harvest: ['fruit', 'weight_g', 'quality', 'picked_at'],
+};
+const FIELDS = { ...CARD_FIELDS, ...FACT_FIELDS };
 
 async function openList(ctx) {
   return { cards: await ctx.cards.get() };
@@ -73,24 +83,29 @@ const BACK = {
   variety: () => 'varieties',
 };
 
+function backOf(kind, record) {
+  return kind in FACT_FIELDS ? `tree/${record.fields.tree}/history` : BACK[kind](record?.id);
+}
+
 export const cardEditScreen = {
   async open(ctx, { kind, id }) {
-    if (!CARD_FIELDS[kind] || (kind === 'tree' && id === 'new')) return { redirect: 'index' };
+    if (!FIELDS[kind] || (id === 'new' && !['place', 'variety'].includes(kind))) return { redirect: 'index' };
     const record = id === 'new' ? null : await ctx.records.get(kind, id);
-    if (id !== 'new' && !record) return { redirect: kind === 'tree' ? 'trees' : `${kind === 'place' ? 'places' : 'varieties'}` };
-    const form = await openForm(ctx, { kind, key: `edit:${kind}:${id}`, names: CARD_FIELDS[kind], record });
-    return { kind, record, form, cards: await ctx.cards.get(), back: BACK[kind](record?.id), busy: false };
+    if (id !== 'new' && !record) return { redirect: 'index' };
+    const form = await openForm(ctx, { kind, key: `edit:${kind}:${id}`, names: FIELDS[kind], record });
+    return { kind, record, form, cards: await ctx.cards.get(), back: backOf(kind, record), busy: false };
   },
 
   view(state, ctx) {
     const { kind, record, form, cards, back } = state;
     const title = record ? words.edit.title(nameOf(kind, record, cards)) : words[kind].add;
-    const choices = { variety: options(cards.varieties, 'variety'), place: options(cards.places, 'place') };
-    if (!ctx.owner()) return { title, back: { href: `#/${back}`, words: words.back }, body: html`<p>${words.edit.helper}</p>` };
+    const places = options(cards.places, 'place');
+    const choices = kind === 'tree' ? { variety: options(cards.varieties, 'variety'), place: places } : { to_place: places, bbch: STAGE_CHOICES };
+    if (!ctx.owner() && kind in CARD_FIELDS) return { title, back: { href: `#/${back}`, words: words.back }, body: html`<p>${words.edit.helper}</p>` };
     return {
       title, back: { href: `#/${back}`, words: words.back },
       body: html`<form class="form" @submit=${(event) => { event.preventDefault(); save(state, ctx); }}>
-        ${formFields(form, ctx, kind === 'tree' ? choices : {})}<button class="aside" tabindex="-1" aria-hidden="true">${words.save}</button></form>
+        ${formFields(form, ctx, choices)}<button class="aside" tabindex="-1" aria-hidden="true">${words.save}</button></form>
         ${kind === 'tree' ? html`<p class="soft">${words.edit.placeHint}</p>` : nothing}`,
       dock: html`<button type="button" class="key main" id="save-card" ?disabled=${state.busy} @click=${() => save(state, ctx)}>${icon('check')}${words.save}</button>`,
     };
@@ -98,7 +113,8 @@ export const cardEditScreen = {
 };
 
 function nameOf(kind, record, cards) {
-  return kind === 'tree' ? `${spaceCode(record.fields.tag)} ${varietyName(cards, record)}` : record.fields[kind];
+  if (kind === 'tree') return `${spaceCode(record.fields.tag)} ${varietyName(cards, record)}`;
+  return kind in CARD_FIELDS ? record.fields[kind] : `${words.kind[kind].toLowerCase()}, ${dayAndTime(record.at_ms)}`;
 }
 
 async function save(state, ctx) {
@@ -108,5 +124,5 @@ async function save(state, ctx) {
   state.busy = false;
   if (!saved) return;
   ctx.say(words.saved, saved.undo.length ? () => ctx.saving(() => ctx.records.saveAll(saved.undo)) : null);
-  ctx.go(BACK[state.kind](saved.record));
+  ctx.go(state.record ? state.back : BACK[state.kind](saved.record));
 }

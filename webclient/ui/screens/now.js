@@ -36,7 +36,7 @@ async function changed(state, ctx, event) {
 
 function view(state, ctx) {
   return { title: words.screens.now, body: html`${summary(state, ctx)}
-    ${state.items.length ? html`<div class="stack">${state.items.map(findingFull)}</div>` : nothing}
+    ${state.items.length ? html`<div class="two">${state.items.map(findingFull)}</div>` : nothing}
     ${state.total > state.shown ? html`<button type="button" class="key" @click=${async () => {
       state.shown += STEP;
       await load(state, ctx);

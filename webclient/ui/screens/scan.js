@@ -11,6 +11,7 @@ export const BARROW_MAX = 300;
 
 /** `mode`: none opens the tree; `barrow` gathers; `retag` gives a tree its new tag; `pair` reads a pairing code. */
 async function open(ctx, { mode = 'open', id = null }) {
+  if (mode !== 'pair' && !ERRANDS[mode]) return { redirect: 'scan' };
   const state = {
     mode, id, typed: '', told: null, wrong: null, camera: 'starting', torch: false, lit: false, barrow: [], tree: null, busy: false,
   };

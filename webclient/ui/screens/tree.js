@@ -2,7 +2,7 @@
 import { html, nothing } from 'lit-html';
 import { timeText } from '../../core/time.js';
 import { formatQuantity } from '../../core/units.js';
-import { SOILS, STAGES, CAUSES, STANDINGS, wordsFor } from '../../core/vocabularies.js';
+import { SOILS, STANDINGS, wordsFor } from '../../core/vocabularies.js';
 import { counter } from '../counter.js';
 import { field } from '../fields.js';
 import { findingBrief, findingsOf } from '../finding.js';
@@ -13,7 +13,7 @@ import { choice, twicePressed } from '../parts.js';
 import { dropPictures, openPictures, pictureField } from '../pictures.js';
 import { plate } from '../plate.js';
 import { words } from '../text.js';
-import { COUNTED, asLastTime, counterField, isTouched, lastTexts, readVisit, visitSummary } from '../visit.js';
+import { COUNTED, STAGE_CHOICES, asLastTime, counterField, isTouched, lastTexts, readVisit, visitSummary } from '../visit.js';
 
 const HISTORY_SHOWN = 8;
 const HISTORY_DRAWN = 60;
@@ -146,26 +146,14 @@ function visitForm(state, ctx, touched) {
   const counterOf = (spec) => counter(counterField(spec, { texts, problems, latest, units: ctx.units }), change);
   return html`<form id="visit" class="form" aria-label=${words.visit.form} @submit=${(event) => { event.preventDefault(); save(state, ctx, false); }}>
     <div>${COUNTED.map(counterOf)}</div>
-    ${causesField(texts, change)}
-    ${field({ kind: 'observation', field: 'bbch', texts, problems, units: ctx.units, change,
-      choices: STAGES.map((stage) => ({ value: stage.value, words: `${String(stage.value).padStart(2, '0')} ${stage.words}` })) })}
+    ${field({ kind: 'observation', field: 'causes', texts, problems, units: ctx.units, change })}
+    ${field({ kind: 'observation', field: 'bbch', texts, problems, units: ctx.units, change, choices: STAGE_CHOICES })}
     ${choice(words.field.soil, 'soil', SOILS.map((soil) => ({ ...soil, clears: true })), texts.soil ?? '', (value) => change('soil', value))}
     ${field({ kind: 'observation', field: 'note', texts, problems, units: ctx.units, change })}
     ${pictureField(state, ctx, () => keepDraft(state, ctx))}
     ${touched ? twicePressed(state, ctx, { name: 'clear', label: words.visit.clear, sure: words.visit.clearSure, run: () => clear(state, ctx) }) : nothing}
     <button class="aside" tabindex="-1" aria-hidden="true">${words.save}</button>
   </form>`;
-}
-
-function causesField(texts, change) {
-  const chosen = new Set((texts.causes ?? '').split(';').filter(Boolean));
-  const toggle = (value) => {
-    if (!chosen.delete(value)) chosen.add(value);
-    change('causes', CAUSES.filter((cause) => chosen.has(cause.value)).map((cause) => cause.value).join(';'));
-  };
-  return html`<fieldset class="field"><legend>${words.field.causes}</legend><div class="keys">
-    ${CAUSES.map((cause) => html`<label class="key"><input type="checkbox" name="causes" value=${cause.value} .checked=${chosen.has(cause.value)}
-      @change=${() => toggle(cause.value)}>${cause.words}</label>`)}</div></fieldset>`;
 }
 
 function quickKey(state, ctx) {

@@ -32,7 +32,8 @@ async function withdraw(entry, ctx) {
 
 function view(state, ctx) {
   const { tree, history, limit } = state;
-  const key = (entry) => twicePressed(state, ctx, { name: entry.id, plain: true, label: words.history.withdraw, sure: words.history.withdrawSure, run: () => withdraw(entry, ctx) });
+  const key = (entry) => html`${entry.kind === 'photo' ? nothing : html`<a class="key plain" href="#/edit/${entry.kind}/${entry.id}">${words.history.correct}</a>`}${takeBack(entry)}`;
+  const takeBack = (entry) => twicePressed(state, ctx, { name: entry.id, plain: true, label: words.history.withdraw, sure: words.history.withdrawSure, run: () => withdraw(entry, ctx) });
   return {
     title: words.history.title(showTagCode(tree.fields.tag)), heading: plate(tree.fields.tag, 'big'), back: { href: `#/tree/${tree.id}`, words: words.back },
     body: html`<h2>${words.tree.history}</h2>${treeChart(history, state.places)}
