@@ -106,6 +106,14 @@ def open_file(path: Path, table: Table, problems: Problems) -> CsvFile | None:
                 return None
         with path.open(encoding="utf-8-sig", newline="") as file:
             line, text = _first_line(file)
+        if len(text) > HEADER_LENGTH_MAX:
+            problems.add(
+                str(path),
+                line,
+                "",
+                f"The first line is too long; it must name the columns: {', '.join(table.columns)}.",
+            )
+            return None
     except UnicodeDecodeError:
         problems.add(str(path), _undecodable_line(path), "", _NOT_UTF8)
         return None
@@ -128,7 +136,7 @@ def _lines(file: TextIO) -> Iterator[str]:
 def _first_line(file: TextIO) -> tuple[int, str]:
     for number, line in enumerate(_lines(file), 1):
         if line.strip():
-            return number, line[:HEADER_LENGTH_MAX].strip("\r\n")
+            return number, line.strip("\r\n")
     return 0, ""
 
 

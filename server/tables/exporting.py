@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 from collections.abc import Iterable, Iterator
 from contextlib import ExitStack
@@ -17,6 +18,8 @@ from server.tables.columns import PHOTO_COLUMNS, PHOTOS_FILE, TABLES, Table
 
 PHOTO_SUBFOLDER = "photos"
 _PART = ".part"
+# Waiting or making room helps against these; against any other, another folder does.
+_DISK_ERRORS = (errno.ENOSPC, errno.EDQUOT, errno.EIO)
 
 
 @dataclass(slots=True)
@@ -64,7 +67,7 @@ def export_to(folder: Path, photos: PhotoFolder, replace: bool = False) -> Expor
     """Write all tables and photos into a folder; the CSV files appear together once all are written.
 
     Raises Refused when a file of an export is there already and `replace` is not set, or when the folder can't be
-    written to; Unavailable when the disk fails or is full. The files that were there stay as they were then.
+    written to; Unavailable when the disk fails or is full. The CSV files that were there stay as they were then.
     """
     _refuse_overwriting(folder, replace)
     done = Exported()
@@ -79,8 +82,6 @@ def export_to(folder: Path, photos: PhotoFolder, replace: bool = False) -> Expor
             done.rows[PHOTOS_FILE] = _write(written[-1], PHOTO_COLUMNS, _photo_rows(folder, photos, done))
             for part in written:
                 part.replace(part.with_suffix(""))
-        except PermissionError as error:
-            raise Refused(f"{folder} can't be written to; choose another folder, or change who owns it.") from error
         except OSError as error:
             raise _failed(folder, error) from error
     return done
@@ -99,9 +100,10 @@ def _refuse_overwriting(folder: Path, replace: bool) -> None:
 
 
 def _failed(folder: Path, error: OSError) -> LeafwalkError:
-    if isinstance(error, FileExistsError | NotADirectoryError | IsADirectoryError):
-        return Refused(f"{error.filename or folder} is in the way; choose another folder.")
-    return Unavailable(f"The export to {folder} failed ({error.strerror}); make room there, then export again.")
+    if error.errno in _DISK_ERRORS:
+        return Unavailable(f"The export to {folder} failed ({error.strerror}); make room there, then export again.")
+    where = error.filename or folder
+    return Refused(f"{where} can't be written ({error.strerror}); choose another folder, or change who owns this one.")
 
 
 def _part(target: Path, parts: ExitStack) -> Path:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import date, timedelta
+from functools import partial
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -13,7 +14,7 @@ from server.errors import BadTagCode, TooLarge
 from server.records.queries import time_zone
 from server.records.writing import seconds
 from server.sync.change import milliseconds
-from server.sync.fields import KINDS
+from server.sync.fields import KINDS, Check
 from server.sync.push import AHEAD_MS_MAX, FORECAST_DAYS_MAX
 from server.tables import cells
 from server.tables.cards import Cards
@@ -21,6 +22,9 @@ from server.tables.columns import Table
 from server.tables.csv_files import ROWS_MAX, CsvFile, read_rows
 from server.tables.problems import Problems
 
+REMEMBERED_CELLS_MAX = 20_000
+# Columns whose cells need nothing but their reading.
+_PLAIN: dict[str, Check] = {"tag": cells.read_tag, "heated": cells.read_truth}
 _DAYS_AHEAD_MAX = {"started_on": 1, "date": FORECAST_DAYS_MAX}
 
 
@@ -31,6 +35,21 @@ class Row:
     file: str
     line: int
     values: dict[str, Any]
+
+
+class _Column(dict[str, Any]):
+    """A column's cells and their values, remembered: most cells of a long file were seen before."""
+
+    def __init__(self, field: str, check: Check) -> None:
+        super().__init__()
+        self.field, self.check = field, check
+
+    def __missing__(self, cell: str) -> Any:
+        value = self.check(cell)
+        if len(self) >= REMEMBERED_CELLS_MAX:
+            self.clear()
+        self[cell] = value
+        return value
 
 
 @dataclass(slots=True)
@@ -54,54 +73,53 @@ class RowReader:
 
         Raises TooLarge over two million rows in one import.
         """
+        columns = {column: _Column(file.table.field(column), self._check(file, column)) for column in file.columns}
+        required = frozenset(file.table.required)
         for line, filled in read_rows(file, self.problems):
             self.count += 1
             if self.count > ROWS_MAX:
                 raise TooLarge(f"The import has more than {ROWS_MAX:,} rows; split it into several.")
-            row = self._row(file, line, filled)
-            if row is not None:
+            before = self.problems.count
+            row = self._row(file, line, filled, columns)
+            for column in required - {column for column, _ in filled}:
+                self.problems.add(file.name, line, column, "This cell is empty; every row needs it.")
+            if self.problems.count == before:
                 yield row
 
-    def _row(self, file: CsvFile, line: int, filled: list[tuple[str, str]]) -> Row | None:
-        before = self.problems.count
-        table, values = file.table, {}
-        for column, cell in filled:
+    def _row(self, file: CsvFile, line: int, filled: list[tuple[str, str]], columns: dict[str, _Column]) -> Row:
+        values = {}
+        for name, cell in filled:
+            column = columns[name]
             try:
-                value = self._value(file, column, cell)
+                value = column[cell]
             except (ValueError, BadTagCode) as error:
-                self.problems.add(file.name, line, column, _in_words(cell, str(error)))
+                self.problems.add(file.name, line, name, _in_words(cell, str(error)))
             else:
-                if value not in (None, ""):
-                    values[table.field(column)] = value
-        present = {column for column, _ in filled}
-        for column in table.required:
-            if column not in present:
-                self.problems.add(file.name, line, column, "This cell is empty; every row needs it.")
+                if value is not None:
+                    values[column.field] = value
         low, high = values.get("t_min_c"), values.get("t_max_c")
         if low is not None and high is not None and low > high:
             self.problems.add(file.name, line, "t_min_c", f"The lowest ({low:g}) is above the highest ({high:g}).")
-        return Row(file.name, line, values) if self.problems.count == before else None
+        return Row(file.name, line, values)
 
-    def _value(self, file: CsvFile, column: str, cell: str) -> Any:
-        table = file.table
-        kind = KINDS[table.kind]
-        name = table.field(column)
+    def _check(self, file: CsvFile, column: str) -> Check:
+        """What a column's cells go through, from text to the value that is kept."""
+        kind = KINDS[file.table.kind]
+        name = file.table.field(column)
         if name in kind.refers:
-            return self._reference(kind.refers[name], cell)
-        if column == "tag":
-            return cells.read_tag(cell)
+            return partial(self._reference, kind.refers[name])
+        if column in _PLAIN:
+            return _PLAIN[column]
+        check = kind.fields[name]
         if column in cells.NUMBERS:
-            return kind.fields[name](cells.read_number(cell, file.decimal_comma))
-        if column == "heated":
-            return cells.read_truth(cell)
+            return lambda cell: check(cells.read_number(cell, file.decimal_comma))
         if column == kind.at:
-            return self._moment(kind.fields[name](cells.read_moment(cell, self.zone)))
-        value = kind.fields[name](cells.read_text(cell))
+            return lambda cell: self._not_ahead(check(cells.read_moment(cell, self.zone)))
         if name in _DAYS_AHEAD_MAX:
-            _refuse_later_than(value, _DAYS_AHEAD_MAX[name])
-        return value
+            return lambda cell: _not_later_than(check(cells.read_text(cell)), _DAYS_AHEAD_MAX[name])
+        return lambda cell: check(cells.read_text(cell)) or None
 
-    def _moment(self, text: str) -> str:
+    def _not_ahead(self, text: str) -> str:
         if milliseconds(text) > self.now_ms + AHEAD_MS_MAX:
             raise ValueError("lies in the future; check day, month and offset")
         return text
@@ -112,10 +130,10 @@ class RowReader:
         if found is not None:
             return found
         if kind == "tree":
-            raise ValueError(f"No tree has the tag {name}; check the code, or list the tree in trees.csv")
+            raise ValueError(f"No tree has the tag {name}; check the code, or list the tree in trees.csv.")
         if kind in self.given:
             near = " or ".join(f"“{each}”" for each in self.cards.names[kind].nearest(name))
-            hint = f"did you mean {near}?" if near else f"check the name, or list it in the file of {kind} cards"
+            hint = f"did you mean {near}?" if near else f"check the name, or list it in the file of {kind} cards."
             raise ValueError(f"No {kind} is called “{name}”; {hint}")
         identity = ids.new_id()
         self.cards.add(kind, identity, name)
@@ -139,13 +157,16 @@ def _named(cards: Cards, kind: str | None, value: Any) -> Any:
     return cards.names[kind].name_of[value] if kind in cards.names and value is not None else value
 
 
-def _refuse_later_than(day: str, ahead: int) -> None:
+def _not_later_than(day: str, ahead: int) -> str:
     if date.fromisoformat(day) > ids.now().date() + timedelta(days=ahead):
         raise ValueError("lies too far in the future; check day and month")
+    return day
 
 
 def _in_words(cell: str, message: str) -> str:
-    shown = cell.strip()
-    if shown[:20] in message:
-        return f"{message[0].upper()}{message[1:].rstrip('.')}."
-    return f"“{shown[:40]}” {message.rstrip('.')}."
+    """A check's message as a sentence that shows the cell, once."""
+    if message.startswith("is "):
+        return f"It {message.rstrip('.')}."
+    if message.startswith(("“", "No ")):
+        return message
+    return f"“{cell.strip()[:40]}” {message.rstrip('.')}."
