@@ -48,7 +48,7 @@ AILMENTS = {
     "roots": Ailment(yellow=0.7, brown_edge=0.35, dull=0.3),
     "cold_night": Ailment(blackened=0.6, brown_edge=0.15),
     "root_pruned": Ailment(yellow=0.4, dull=0.35),
-    "mites": Ailment(yellow=0.2, dots=3200, dull=0.25),
+    "mites": Ailment(yellow=0.2, dots=4600, dull=0.25),
     "rust": Ailment(spots=60, yellow=0.25),
     "slow_loss": Ailment(yellow=0.35),
     "too_much_fruit": Ailment(dull=0.3),
@@ -146,7 +146,7 @@ def _stipple(shape: LeafShape, count: int, near_vein: Floats, rng: np.random.Gen
         rng.uniform(0, WIDTH_PX - 1, 3 * count),
         rng.uniform(0, HEIGHT_PX - 1, 3 * count),
         rng.uniform(0, 0.75, 3 * count),
-        rng.uniform(0.6, 1.7, 3 * count),
+        rng.uniform(0.4, 1.2, 3 * count),
         strict=True,
     ):
         if shape.blade[int(y), int(x)] > 0.5 and crowd[int(y), int(x)] > luck:

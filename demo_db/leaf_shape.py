@@ -42,7 +42,7 @@ def draw_shape(lobes: int, rng: np.random.Generator) -> LeafShape:
     tilt = float(rng.uniform(-0.45, 0.45))
     base = (WIDTH_PX * FINE * (0.5 - 0.25 * sin(tilt)), HEIGHT_PX * FINE * (0.80 if lobes == 1 else 0.72))
     blade, veins, stalk = (_canvas() for _ in range(3))
-    fine = 0.42 if lobes == 1 else 0.33
+    fine = 0.55 if lobes == 1 else 0.5
     for degrees, share, half_width in LOBES[lobes]:
         turn = tilt + degrees * pi / 180 + float(rng.normal(0, 0.05))
         reach = length * share * float(rng.normal(1, 0.04))

@@ -103,7 +103,7 @@ TROUBLES = {
         Trouble(
             "mites",
             (5, 20),
-            (Wave(4, _FOREVER, 0.022),),
+            (Wave(4, _FOREVER, 0.028),),
             "leaf_drop",
             ("pest",),
             35.0,

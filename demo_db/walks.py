@@ -24,6 +24,8 @@ DAYS_BETWEEN = (3, 5)
 STARTS_MINUTE, MINUTES_A_TREE = 7 * 60 + 10.0, (0.9, 2.2)
 HELPER_WALKS_SHARE, HELPERS_PLACES = 0.4, (NORTH_PORCH, BIG_TUNNEL, CLOCHE_ROW, BOX_ROOM)
 PLACE_SKIPPED_SHARE, TREE_MISSED_SHARE, ASLEEP_MISSED_SHARE = 0.06, 0.10, 0.6
+# The last rounds leave no place out, so that whatever the seed, the story's late troubles were seen.
+FULL_ROUNDS_AT_LAST = 2
 ONLY_FALLEN_SHARE = 0.2
 FOUND_SHARE = 0.85
 FULL_COUNT_LEAVES_MAX, FULL_COUNT_CV = 45, 0.03
@@ -59,8 +61,10 @@ def walk(notebook: Notebook, season: Season, grove: Grove, cards: Cards, seed: i
     """Enter every round of the season and give its visits."""
     walker = _Walker(notebook, season, cards, dice(seed, 10))
     everywhere = [place.name for place in PLACES]
-    for day in _round_days(season, walker.rng):
-        open_places = [place for place in everywhere if walker.rng.uniform() >= PLACE_SKIPPED_SHARE]
+    days = _round_days(season, walker.rng)
+    for day in days:
+        in_full = day in days[-FULL_ROUNDS_AT_LAST:]
+        open_places = [place for place in everywhere if walker.rng.uniform() >= PLACE_SKIPPED_SHARE or in_full]
         with_helper = walker.rng.uniform() < HELPER_WALKS_SHARE
         helpers = [place for place in open_places if with_helper and place in HELPERS_PLACES]
         owners = [place for place in open_places if place not in helpers]
