@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import errno
 import json
+import socket
 import sys
+from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -53,16 +55,8 @@ def main(ctx: click.Context, home: Path | None) -> None:
 def serve(config: Config, port: int, host: str) -> None:
     """Serve the collection to browsers and phones."""
     from server import serving
-    from server.app import create_app
-    from server.records.settings import note_address
 
-    bound = serving.bind(host, port)
-    app = create_app(config)
-    address = serving.address_of(bound)
-    note_address(address)
-    click.echo(f"Leafwalk serves {config.home} at {address}")
-    sys.stdout.flush()
-    serving.serve(app, bound)
+    _serve(config, serving.bind(host, port))
 
 
 @main.command()
@@ -74,8 +68,6 @@ def demo(ctx: click.Context, port: int, no_serve: bool, on: datetime | None) -> 
     """Build a demonstration collection in a fresh folder (in --home where given), and serve it."""
     from demo_db.opening import open_demo
     from server import serving
-    from server.app import create_app
-    from server.records.settings import note_address
 
     bound = None if no_serve else serving.bind(serving.HOST_DEFAULT, port)
     ctx.obj, built = open_demo(ctx.find_root().params["home"], on.date() if on else None)
@@ -83,11 +75,7 @@ def demo(ctx: click.Context, port: int, no_serve: bool, on: datetime | None) -> 
     if bound is None:
         click.echo(f"Serve it: leafwalk --home {ctx.obj.home} serve")
         return
-    note_address(serving.address_of(bound))
-    click.echo(f"Leafwalk serves it at {serving.address_of(bound)}")
-    ctx.invoke(pair, role="owner", as_json=False)
-    sys.stdout.flush()
-    serving.serve(create_app(ctx.obj), bound)
+    _serve(ctx.obj, bound, lambda: ctx.invoke(pair, role="owner", as_json=False))
 
 
 @main.command()
@@ -219,6 +207,24 @@ def _write_files(out: Path, files: tuple[tuple[str, bytes], ...]) -> list[Path]:
         except OSError as error:
             raise Refused(f"{path} can't be written ({error.strerror}); choose another file with --out.") from error
     return paths
+
+
+def _serve(config: Config, bound: socket.socket, then: Callable[[], object] = lambda: None) -> None:
+    """Serve until told to stop; the address is printed, and `then` called, once a browser can connect."""
+    from server import serving
+    from server.app import create_app
+    from server.records.settings import note_address
+
+    address = serving.address_of(bound)
+    app = create_app(config)
+    note_address(address)
+
+    def tell() -> None:
+        click.echo(f"Leafwalk serves {config.home} at {address}")
+        then()
+        sys.stdout.flush()
+
+    serving.serve(app, bound, tell)
 
 
 def _print_qr(text: str) -> None:

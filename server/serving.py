@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import signal
 import socket
+from collections.abc import Callable
 from types import FrameType
 from typing import NoReturn
 
@@ -47,8 +48,11 @@ def address_of(bound: socket.socket) -> str:
     return f"http://[{host}]:{port}" if ":" in host else f"http://{host}:{port}"
 
 
-def serve(app: Flask, bound: socket.socket) -> None:
-    """Answer requests until SIGTERM or SIGINT; requests at work are finished first."""
+def serve(app: Flask, bound: socket.socket, ready: Callable[[], None]) -> None:
+    """Answer requests until SIGTERM or SIGINT; requests at work are finished first.
+
+    `ready` is called once connections are taken and a signal stops the server cleanly.
+    """
     server = create_server(
         app,
         sockets=[bound],
@@ -62,7 +66,12 @@ def serve(app: Flask, bound: socket.socket) -> None:
     )
     server.channel_class = bounded_channel()
     signal.signal(signal.SIGTERM, _stop)
-    server.run()
+    try:
+        ready()
+        server.run()
+    except (SystemExit, KeyboardInterrupt):
+        server.task_dispatcher.shutdown()
+    server.close()
 
 
 def _stop(_number: int, _frame: FrameType | None) -> NoReturn:

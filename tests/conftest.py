@@ -10,7 +10,7 @@ from tests.support.browser_fixtures import (
     playwright,
 )
 from tests.support.collection import collection, database_address, postgresql, sqlite_collection
-from tests.support.server import app, client, helper, home, live_server, owner, stranger
+from tests.support.server import app, client, helper, home, launch_server, live_server, owner, stranger
 
 __all__ = [
     "app",
@@ -23,6 +23,7 @@ __all__ = [
     "home",
     "launch_browser",
     "launch_profile",
+    "launch_server",
     "live_server",
     "new_context",
     "owner",

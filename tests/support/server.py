@@ -8,7 +8,7 @@ import re
 import subprocess
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -135,11 +135,11 @@ def run_leafwalk(home: Path, *arguments: str) -> subprocess.CompletedProcess[str
     return subprocess.run(command, capture_output=True, text=True, timeout=60, check=False)
 
 
-def start_server(home: Path, port: int = 0, arguments: tuple[str, ...] = ()) -> LiveServer:
+def start_server(home: Path, port: int) -> LiveServer:
     """Start `leafwalk serve` and wait until it prints its address."""
     command = [sys.executable, "-c", "from server.cli import main; main()", "--home", str(home)]
     process = subprocess.Popen(
-        [*command, "serve", "--port", str(port), *arguments],
+        [*command, "serve", "--port", str(port)],
         stdout=subprocess.PIPE,
         stderr=subprocess.STDOUT,
         text=True,
@@ -169,8 +169,20 @@ def stop_server(process: subprocess.Popen[str]) -> int:
 
 
 @pytest.fixture
-def live_server(home: Path) -> Iterator[LiveServer]:
+def launch_server() -> Iterator[Callable[..., LiveServer]]:
+    """`launch_server(home, port=0)`: the real server in a process of its own, stopped after the test."""
+    started: list[LiveServer] = []
+
+    def launch(home: Path, port: int = 0) -> LiveServer:
+        started.append(start_server(home, port))
+        return started[-1]
+
+    yield launch
+    for server in started:
+        stop_server(server.process)
+
+
+@pytest.fixture
+def live_server(home: Path, launch_server: Callable[..., LiveServer]) -> LiveServer:
     """The real server on an empty collection, on a port of its own."""
-    server = start_server(home)
-    yield server
-    stop_server(server.process)
+    return launch_server(home)

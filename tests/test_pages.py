@@ -1,0 +1,166 @@
+"""The web client as served: kinds, caching, nothing else leaves the folder, and a policy that a real browser keeps."""
+
+from __future__ import annotations
+
+import base64
+import gzip
+import hashlib
+import json
+import re
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from flask.testing import FlaskClient
+from playwright.sync_api import BrowserContext
+
+from server.app import create_app, webclient_folder
+from server.config import Config
+from server.pages import content_policy, read_files, worker_with_list
+from server.records.database import close_database
+from tests.support.server import LiveServer
+
+INDEX = (webclient_folder() / "index.html").read_text(encoding="utf-8")
+
+
+@pytest.fixture
+def pages(home: Path) -> FlaskClient:
+    """The application on SQLite; pages ask no database."""
+    client = create_app(Config(home)).test_client()
+    close_database()
+    return client
+
+
+def test_each_kind_of_file_is_called_what_it_is(pages: FlaskClient) -> None:
+    # Media types: RFC 9239 (JavaScript), IANA registry (WebAssembly), W3C Web Application Manifest.
+    for path, kind in (
+        ("/", "text/html"),
+        ("/app.css", "text/css"),
+        ("/core/tagcode.js", "text/javascript"),
+        ("/manifest.webmanifest", "application/manifest+json"),
+        ("/icons/leafwalk.svg", "image/svg+xml"),
+        ("/icons/leafwalk-192.png", "image/png"),
+        ("/vendor/zxing-wasm/reader/zxing_reader.wasm", "application/wasm"),
+        ("/sw.js", "text/javascript"),
+    ):
+        answer = pages.get(path)
+        assert (answer.status_code, answer.mimetype) == (200, kind), path
+        assert answer.headers["X-Content-Type-Options"] == "nosniff"
+
+
+def test_every_address_of_the_app_is_the_same_page(pages: FlaskClient) -> None:
+    for path in ("/t/ABCDEF", "/T/ABCDEF", "/t/nonsense"):
+        assert pages.get(path).data == pages.get("/").data == INDEX.encode(), path
+
+
+def test_a_file_that_did_not_change_is_not_sent_again(pages: FlaskClient) -> None:
+    first = pages.get("/app.css")
+    assert first.headers["Cache-Control"] == "no-cache"
+    again = pages.get("/app.css", headers={"If-None-Match": first.headers["ETag"]})
+    assert (again.status_code, again.data) == (304, b"")
+    assert pages.get("/app.css", headers={"If-None-Match": '"other"'}).status_code == 200
+
+
+def test_a_file_is_packed_for_those_who_take_it(pages: FlaskClient) -> None:
+    plain, packed = pages.get("/app.css"), pages.get("/app.css", headers={"Accept-Encoding": "gzip"})
+    assert gzip.decompress(packed.data) == plain.data
+    assert packed.headers["ETag"] != plain.headers["ETag"]
+    assert "Content-Encoding" not in pages.get("/app.css", headers={"Accept-Encoding": "gzip;q=0"}).headers
+
+
+def test_nothing_but_the_web_client_leaves_its_folder(pages: FlaskClient) -> None:
+    for path in (
+        "/vendor_hook.py",
+        "/package.json",
+        "/package-lock.json",
+        "/.npmrc",
+        "/vendor/.lock",
+        "/vendor/idb/LICENSE",
+        "/index.html",
+        "/core",
+        "/core/",
+        "/../server/app.py",
+        "/core/../../server/app.py",
+        "/%2e%2e/server/app.py",
+        "/..%2fserver%2fapp.py",
+        "/core/..%5c..%5cserver%5capp.py",
+        "//etc/passwd",
+        "/app.css%00",
+    ):
+        assert pages.get(path).status_code in (404, 308), path
+        assert b"import" not in pages.get(path, follow_redirects=True).data, path
+
+
+def test_hidden_files_and_links_out_are_not_read(tmp_path: Path) -> None:
+    (tmp_path / "seen.js").write_text("1")
+    (tmp_path / ".hidden.js").write_text("1")
+    (tmp_path / "node_modules").mkdir()
+    (tmp_path / "node_modules" / "part.js").write_text("1")
+    (tmp_path / "notes.txt").write_text("1")
+    assert list(read_files(tmp_path)) == ["seen.js"]
+
+
+def test_the_worker_lists_every_file_it_needs_and_its_version_follows_them(pages: FlaskClient, tmp_path: Path) -> None:
+    first_line, rest = pages.get("/sw.js").text.split("\n", 1)
+    assert rest == (webclient_folder() / "sw.js").read_text(encoding="utf-8")
+    listed = json.loads(re.fullmatch(r"self\.PRECACHE = (\{.*\});", first_line)[1])
+    assert {"/", "/app.js", "/app.css", "/manifest.webmanifest"} <= set(listed["files"])
+    assert not {"/sw.js", "/index.html"} & set(listed["files"])
+    assert len(listed["files"]) == len(set(listed["files"]))
+    for path in listed["files"]:
+        assert pages.get(path).status_code == 200, path
+
+    def version() -> str:
+        return re.search(r'"version": "(\w+)"', worker_with_list(read_files(tmp_path)).data.decode())[1]
+
+    seen = []
+    for name, text in (("sw.js", "//"), ("a.js", "1"), ("a.js", "2"), ("sw.js", "// new"), ("b.css", "p{}")):
+        (tmp_path / name).write_text(text)
+        seen.append(version())
+        assert version() == seen[-1]
+    assert len(set(seen)) == len(seen)
+
+
+def test_the_policy_lets_the_one_inline_map_in_and_no_other_inline_script(pages: FlaskClient) -> None:
+    # The hash of a script's text: W3C Content Security Policy 3, section 6.7.3.3.
+    (inline,) = re.findall(r'<script type="importmap">(.*?)</script>', INDEX, re.DOTALL)
+    digest = base64.b64encode(hashlib.sha256(inline.encode()).digest()).decode()
+    policy = pages.get("/").headers["Content-Security-Policy"]
+    rules = {rule.split()[0]: rule.split()[1:] for rule in policy.split("; ")}
+    assert set(rules["script-src"]) == {"'self'", "'wasm-unsafe-eval'", f"'sha256-{digest}'"}
+    assert rules["default-src"] == ["'none'"]
+    assert rules["frame-ancestors"] == ["'none'"]
+    assert "unsafe-inline" not in policy
+    assert "'unsafe-eval'" not in policy
+    assert content_policy('<script src="/a.js"></script>').count("sha256-") == 0
+
+
+def test_a_real_browser_opens_the_app_and_keeps_to_the_policy(
+    live_server: LiveServer, new_context: Callable[..., BrowserContext]
+) -> None:
+    context = new_context(allowed=[r"Content Security Policy"])
+    page = context.new_page()
+    page.goto(f"{live_server.url}/T/ABCDEF")
+    page.wait_for_selector("#app > :not(.opening)")
+    broken = page.evaluate(
+        """async () => {
+          const broken = [];
+          addEventListener('securitypolicyviolation', (event) => broken.push(event.effectiveDirective));
+          const script = document.createElement('script');
+          script.textContent = 'window.intruded = true';
+          document.body.append(script);
+          await fetch('https://elsewhere.example/').catch(() => null);
+          await WebAssembly.compileStreaming(fetch('/vendor/zxing-wasm/reader/zxing_reader.wasm'));
+          return [broken, window.intruded === true];
+        }"""
+    )
+    assert broken == [["script-src-elem", "connect-src"], False]
+
+
+def test_the_app_itself_breaks_no_rule_of_its_policy(
+    live_server: LiveServer, new_context: Callable[..., BrowserContext]
+) -> None:
+    page = new_context().new_page()
+    page.goto(f"{live_server.url}/#/pair/{live_server.pair()}")
+    page.wait_for_selector("#app > :not(.opening)")
+    page.evaluate("navigator.serviceWorker.ready")
