@@ -35,7 +35,7 @@ class Exported:
         lines = [f"{file}: {count} rows" for file, count in self.rows.items()]
         lines.append(f"{PHOTO_SUBFOLDER}: {self.photos} files")
         if self.photos_missing:
-            lines.append(f"{self.photos_missing} photos are listed without a file: they have not arrived yet.")
+            lines.append(f"Photos listed without a file, since it has not arrived yet: {self.photos_missing}")
         return lines
 
 

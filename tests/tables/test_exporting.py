@@ -179,7 +179,7 @@ def test_photos_are_copied_and_listed_and_an_import_leaves_them_aside(
     )
     done = export_to(tmp_path / "out", photos)
     assert (done.photos, done.photos_missing) == (1, 1)
-    assert "1 photos are listed without a file: they have not arrived yet." in done.lines()
+    assert "Photos listed without a file, since it has not arrived yet: 1" in done.lines()
     rows = {each["sha256"]: each for each in cells_of(tmp_path / "out" / "photos.csv")}
     assert rows[here] == {
         "tag": TAG_1, "taken_at": SEEN, "sha256": here, "file": f"photos/{here}.jpg", "note": "'+leaf"
