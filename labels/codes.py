@@ -2,19 +2,19 @@
 
 import re
 from dataclasses import dataclass
+from functools import lru_cache
 
 from qrcode import QRCode
 from qrcode.constants import ERROR_CORRECT_H, ERROR_CORRECT_Q
-from qrcode.exceptions import DataOverflowError
 from qrcode.util import MODE_ALPHA_NUM, QRData
 
 from labels.errors import LabelError
 
 # ISO/IEC 18004: the white border is four modules wide, version v has 17 + 4 v modules a side.
 QUIET_MODULES = 4
-# Version 6 holds an address of 108 characters at level Q; a finer grid than its 41 modules, 0.5 mm each in a code of
-# 20 mm, is read only from very near.
-VERSION_MAX = 6
+# What version 6 holds at level Q (ISO/IEC 18004). A finer grid than its 41 modules, 0.5 mm each in a code of 20 mm, is
+# read only from very near.
+LETTERS_MAX = 108
 # The 45 characters of the alphanumeric mode, ISO/IEC 18004.
 ALPHANUMERIC = re.compile(r"[0-9A-Z $%*+\-./:]+")
 Rectangle = tuple[int, int, int, int]
@@ -52,33 +52,35 @@ class Code:
         return [*done, *grown.values()]
 
 
+@lru_cache(maxsize=4096)
 def make_code(text: str) -> Code:
     """The code for `text`: the smallest version at level Q, then level H where that costs no larger version.
 
     Large modules are read wet, bent and from afar, so the version counts before the level.
     Raises LabelError when `text` has characters outside the alphanumeric mode, or is too long to be read on a tag.
     """
+    if len(text) > LETTERS_MAX:
+        raise LabelError(
+            f"A text of {len(text)} characters makes a code too fine to read on a tag. "
+            f"Use a shorter address: {LETTERS_MAX} characters at most, the tag's code included."
+        )
     if not ALPHANUMERIC.fullmatch(text):
         raise LabelError(
             f"A code can hold capital letters, digits and $ % * + - . / : only, not {text!r}. "
             "Write the address in capital letters and leave out other characters."
         )
-    for version in range(1, VERSION_MAX + 1):
-        for level, correction in (("H", ERROR_CORRECT_H), ("Q", ERROR_CORRECT_Q)):
-            rows = _rows(text, version, correction)
-            if rows:
-                return Code(text, version, level, rows)
-    raise LabelError(f"A text of {len(text)} characters makes a code too fine to read on a tag. Use a shorter address.")
+    at_q, at_h = _filled(text, ERROR_CORRECT_Q), _filled(text, ERROR_CORRECT_H)
+    code, level = (at_h, "H") if at_h.version == at_q.version else (at_q, "Q")
+    code.make(fit=False)
+    return Code(text, code.version, level, tuple(tuple(bool(dark) for dark in row) for row in code.modules))
 
 
-def _rows(text: str, version: int, correction: int) -> tuple[tuple[bool, ...], ...] | None:
-    code = QRCode(version=version, error_correction=correction, border=0)
+def _filled(text: str, correction: int) -> QRCode:
+    """A code that holds `text`, at its smallest version, its modules not yet made."""
+    code = QRCode(error_correction=correction, border=0)
     code.add_data(QRData(text, mode=MODE_ALPHA_NUM))
-    try:
-        code.make(fit=False)
-    except DataOverflowError:
-        return None
-    return tuple(tuple(bool(dark) for dark in row) for row in code.modules)
+    code.best_fit()
+    return code
 
 
 def _runs(row: tuple[bool, ...]) -> list[tuple[int, int]]:

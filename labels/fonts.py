@@ -1,7 +1,7 @@
 """The three typefaces of a tag, how wide they set a text, and what they cannot draw."""
 
 import unicodedata
-from functools import cache
+from functools import cache, lru_cache
 from importlib.resources import files
 from pathlib import Path
 
@@ -39,9 +39,15 @@ def dot_font(face: str, size_dots: int) -> ImageFont.FreeTypeFont:
 
 def type_width_mm(text: str, face: str, size_mm: float) -> float:
     """Width in mm of `text` in type whose em is `size_mm`."""
-    return float(pdfmetrics.stringWidth(text, pdf_font(face), size_mm))
+    return _width_ems(text, face) * size_mm
 
 
+@lru_cache(maxsize=65536)
+def _width_ems(text: str, face: str) -> float:
+    return float(pdfmetrics.stringWidth(text, pdf_font(face), 1))
+
+
+@lru_cache(maxsize=65536)
 def draws(text: str) -> bool:
     """Whether the faces can set all of `text`, left to right.
 

@@ -155,10 +155,10 @@ def test_the_width_that_a_refusal_offers_does_fit():
 @pytest.mark.benchmark
 def test_three_hundred_tags_are_printed_in_two_seconds():
     tags = tags_for(300, "HTTPS://TREES.EXAMPLE.ORG/T/")
-    start = time.perf_counter()
+    start = time.process_time()
     pdf = print_tags(tags, "a4-24").files[0][1]
-    seconds = time.perf_counter() - start
-    print(f"300 tags on a4-24: {seconds:.2f} s, {len(pdf) / 1024:.0f} KiB")
+    seconds = time.process_time() - start
+    print(f"300 tags on a4-24: {seconds:.2f} s of one core, {len(pdf) / 1024:.0f} KiB")
     with pypdfium2.PdfDocument(pdf) as document:
         assert len(document) == 13
-    assert seconds < 4
+    assert seconds < 2

@@ -28,7 +28,9 @@ LINES = ((), ("rooted 2024",), ("19 l", "from the east bench"), tuple(f"line {n}
 
 
 def tags_for(count, prefix=""):
-    codes = ["".join(ALPHABET[(n * 7 + k * 11 + n // 5) % 32] for k in range(6)) for n in range(count)]
+    # A multiplier prime to 32^6 scatters the numbers over all codes, so that no two are alike.
+    numbers = [(n + 1) * 382_771_919 % 32**6 for n in range(count)]
+    codes = ["".join(ALPHABET[number // 32**k % 32] for k in range(6)) for number in numbers]
     return [Tag(c, prefix + c, VARIETIES[n % 8], LINES[n // 2 % 4]) for n, c in enumerate(codes)]
 
 
