@@ -28,8 +28,8 @@ async function keepFiles() {
 }
 
 async function dropOldFiles() {
-  const names = await caches.keys();
-  await Promise.all(names.filter((name) => name.startsWith(CACHE_PREFIX) && name !== CACHE_NAME).map((name) => caches.delete(name)));
+  const old = (await caches.keys()).filter((name) => name.startsWith(CACHE_PREFIX) && name !== CACHE_NAME);
+  await Promise.all(old.map((name) => caches.delete(name)));
   await self.clients.claim();
 }
 

@@ -13,7 +13,7 @@ from playwright.sync_api import BrowserContext, CDPSession, Page
 from stdnum.iso7064 import mod_37_36
 
 from tests.webclient.files import FileServer
-from tests.webclient.phone import Phone, new_id, record
+from tests.webclient.phone import Phone, record
 
 TREES = 300
 ROUNDS = 40

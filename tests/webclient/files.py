@@ -107,7 +107,7 @@ class FileServer:
                 else:
                     self._send(Answer(200, found[1], {"Content-Type": found[0], "Cache-Control": "no-store"}))
 
-            do_GET = do_POST = do_PUT = do_HEAD = do_DELETE = _serve
+            do_GET = do_POST = do_PUT = do_HEAD = do_DELETE = _serve  # noqa: N815 the library's names
 
             def _send(self, answer: Answer) -> None:
                 if answer.dropped:

@@ -48,6 +48,9 @@ class FakeHome:
         if path == "/pair":
             told = {"device": "d1", "token": "secret", "role": "owner", "collection": "Test", "epoch": self.epoch}
             return Answer.of(told, 201)
+        return self._for_paired(request, path)
+
+    def _for_paired(self, request: Request, path: str) -> Answer:
         if request.headers.get("Authorization") != "Bearer secret":
             return Answer.of(REVOKED, 401)
         if path == "/sync":
@@ -56,9 +59,8 @@ class FakeHome:
             return self._photo(request, path.rsplit("/", 1)[1])
         if path == "/overview":
             etag = f'"{len(self.log)}"'
-            if request.headers.get("If-None-Match") == etag:
-                return Answer(304)
-            return Answer.of(self.overview, ETag=etag)
+            known = request.headers.get("If-None-Match") == etag
+            return Answer(304) if known else Answer.of(self.overview, ETag=etag)
         return Answer.of({"type": "/problems/not-found", "title": "Not found", "status": 404}, 404)
 
     def _sync(self, body: dict[str, Any]) -> dict[str, Any]:

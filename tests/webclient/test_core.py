@@ -242,20 +242,26 @@ class TestShapes:
         assert set(call(page, "/core/shapes.js", "m.HELPER_KINDS")) == HELPER_KINDS
 
     def test_a_time_may_run_an_hour_ahead_and_no_more(self, page: Page) -> None:
-        code = """a.map((ahead_min) => m.problemsOf('observation', { tree: '%s', seen_at: new Date(%d + ahead_min * 60000)
-            .toISOString() }, { now_ms: %d }).map((p) => p.field))""" % (ID, NOW_MS, NOW_MS)
-        assert call(page, "/core/shapes.js", code, [-5, 59, 61]) == [[], [], ["seen_at"]]
+        code = """a.minutes.map((ahead) => m.problemsOf('observation', { tree: a.tree,
+            seen_at: new Date(a.now_ms + ahead * 60000).toISOString() }, a).map((p) => p.field))"""
+        argument = {"tree": ID, "now_ms": NOW_MS, "minutes": [-5, 59, 61]}
+        assert call(page, "/core/shapes.js", code, argument) == [[], [], ["seen_at"]]
 
     def test_a_forecast_reaches_sixteen_days_and_a_night_is_colder_than_its_day(self, page: Page) -> None:
         day = datetime.fromtimestamp(NOW_MS / 1000).astimezone().date()
-        code = "a.map((set) => m.problemsOf('reading', set, { now_ms: %d }).map((p) => p.field))" % NOW_MS
+        code = "a.sets.map((set) => m.problemsOf('reading', set, a).map((p) => p.field))"
         sets = [
             {"place": ID, "date": str(day + timedelta(days=16)), "t_min_c": 3, "t_max_c": 3},
             {"place": ID, "date": str(day + timedelta(days=17)), "t_min_c": 3},
             {"place": ID, "date": str(day), "t_min_c": 4, "t_max_c": 3.9},
             {"place": ID, "date": str(day)},
         ]
-        assert call(page, "/core/shapes.js", code, sets) == [[], ["date"], ["t_max_c"], ["t_min_c"]]
+        assert call(page, "/core/shapes.js", code, {"sets": sets, "now_ms": NOW_MS}) == [
+            [],
+            ["date"],
+            ["t_max_c"],
+            ["t_min_c"],
+        ]
 
     def test_a_tag_with_a_wrong_check_character_is_said_so(self, page: Page) -> None:
         code = "12345" + mod_37_36.calc_check_digit("12345")

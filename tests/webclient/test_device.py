@@ -91,7 +91,7 @@ def test_the_screen_is_held_lit_and_taken_again_after_the_page_was_hidden(page: 
         """async () => {
           window.locks = [];
           const real = navigator.wakeLock.request.bind(navigator.wakeLock);
-          navigator.wakeLock.request = async (type) => { const lock = await real(type); locks.push(lock); return lock; };
+          navigator.wakeLock.request = (type) => real(type).then((lock) => (locks.push(lock), lock));
           const { createWakeLock } = await import('/device/wakelock.js');
           window.light = createWakeLock();
         }"""

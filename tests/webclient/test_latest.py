@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import random
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime, timedelta, timezone
 from typing import Any
 
 import pytest
@@ -59,12 +59,7 @@ def some_time(chance: random.Random) -> str:
     """A distinct moment, written in one of several offsets so that text order is not time order."""
     moment = FIRST + timedelta(seconds=chance.randrange(2_000_000))
     offset = timedelta(hours=chance.choice([0, 2, -7, 5.5]))
-    return f"{(moment + offset).replace(tzinfo=None).isoformat()}{'-' if offset < timedelta(0) else '+'}{clock(abs(offset))}"
-
-
-def clock(offset: timedelta) -> str:
-    minutes = int(offset.total_seconds() // 60)
-    return f"{minutes // 60:02d}:{minutes % 60:02d}"
+    return moment.astimezone(timezone(offset)).isoformat()
 
 
 def some_fact(chance: random.Random, trees: list[str], places: list[str]) -> tuple[str, dict[str, Any]]:

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from playwright.sync_api import BrowserContext, Page
 
-from tests.webclient.files import FileServer
+from tests.webclient.files import Answer, FileServer
 
 LISTED = ["/", "/core/ids.js", "/vendor/idb/index.js", "/vendor/zxing-wasm/reader/zxing_reader.wasm"]
 REGISTER = """async () => {
   const registration = await navigator.serviceWorker.register('/sw.js');
   await navigator.serviceWorker.ready;
   if (!navigator.serviceWorker.controller) {
-    await new Promise((resolve) => navigator.serviceWorker.addEventListener('controllerchange', resolve, { once: true }));
+    await new Promise((resolve) => { navigator.serviceWorker.oncontrollerchange = resolve; });
   }
 }"""
 
@@ -49,9 +49,7 @@ def test_listed_files_come_from_the_phone_even_with_network(page: Page, files: F
     assert [asked for asked in files.asked if not asked.endswith("/sw.js")] == []
 
 
-def test_the_api_and_other_methods_pass_by(page: Page, files: FileServer) -> None:
-    from tests.webclient.files import Answer
-
+def test_the_api_passes_by(page: Page, files: FileServer) -> None:
     start(page, files)
     answers = iter(["one", "two"])
     files.api = lambda request: Answer.of(next(answers))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import json
 
 import pytest
@@ -98,8 +99,9 @@ class TestSaving:
             """(async () => {
               // Random, because the browser packs what is not, and then has room for it.
               const bytes = new Uint8Array(20_000_000);
-              for (let at = 0; at < bytes.length; at += 50_000) crypto.getRandomValues(bytes.subarray(at, at + 50_000));
-              return store.photos.hold({ bytes: bytes.buffer, sha256: 'a'.repeat(64), type: 'image/jpeg', taken_at: '' });
+              for (let at = 0; at < bytes.length; at += 5e4) crypto.getRandomValues(bytes.subarray(at, at + 5e4));
+              return store.photos.hold({ bytes: bytes.buffer, sha256: 'a'.repeat(64), type: 'image/jpeg',
+                taken_at: '' });
             })()"""
         )
         assert failed["error"] == "full"
@@ -417,7 +419,7 @@ class TestPocket:
         assert pocket["changes"][0]["set"]["note"] == "Blätter: 3 µm"
         assert pocket["parked"][0]["change"]["record"] == bad["record"]
         assert pocket["photos"][0]["sha256"] == sha256
-        assert __import__("base64").b64decode(pocket["photos"][0]["bytes_base64"]) == b"leaf bytes"
+        assert base64.b64decode(pocket["photos"][0]["bytes_base64"]) == b"leaf bytes"
 
 
 class TestTwoTabs:

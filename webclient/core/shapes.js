@@ -124,7 +124,9 @@ export function problemsOf(kind, set, { before = null, now_ms = Date.now() } = {
 }
 
 function temperatureProblems({ t_min_c = null, t_max_c = null }) {
-  if (t_min_c === null && t_max_c === null) return [{ field: 't_min_c', message: 'Give the lowest or the highest temperature.' }];
+  if (t_min_c === null && t_max_c === null) {
+    return [{ field: 't_min_c', message: 'Give the lowest or the highest temperature.' }];
+  }
   if (typeof t_min_c !== 'number' || typeof t_max_c !== 'number' || t_min_c <= t_max_c) return [];
   return [{ field: 't_max_c', message: 'The highest temperature lies below the lowest; check both.' }];
 }
@@ -153,7 +155,9 @@ const CHECKS = {
 function checkText(rule, value) {
   if (typeof value !== 'string') return 'Write text here.';
   if (rule.required && value.trim() === '') return 'Fill this in.';
-  if (CONTROL.test(value) || HALF_CHARACTER.test(value)) return 'This has characters that cannot be kept; type it again.';
+  if (CONTROL.test(value) || HALF_CHARACTER.test(value)) {
+    return 'This has characters that cannot be kept; type it again.';
+  }
   return [...value].length <= rule.max ? '' : `Shorten this to ${rule.max} characters.`;
 }
 

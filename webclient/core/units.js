@@ -1,4 +1,4 @@
-/** Converts, shows and reads quantities in the units that the grower chose; everything stored is SI (cm, litres, °C). */
+/** Converts, shows and reads quantities in the units that the grower chose; what is stored is SI (cm, litres, °C). */
 
 /**
  * Each quantity's units, with value shown = SI value * factor + offset, and the decimals that a grower needs.

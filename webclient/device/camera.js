@@ -18,9 +18,7 @@ const SENT_BYTES_MAX = 25 * 1024 * 1024;
  */
 export async function readPhoto(file) {
   if (file.size > FILE_BYTES_MAX) throw new CameraError('broken', 'This file is larger than 100 MB; choose a photo.');
-  const bitmap = await createImageBitmap(file, { imageOrientation: 'from-image' }).catch((error) => {
-    throw new CameraError('broken', 'This file is no picture that the browser can read; choose another.', error);
-  });
+  const bitmap = await openPicture(file);
   try {
     const { width, height } = bitmap;
     const small = Math.max(width, height) <= PHOTO_LONGEST_PX && file.size <= SENT_BYTES_MAX;
@@ -32,12 +30,25 @@ export async function readPhoto(file) {
 }
 
 /**
+ * A picture file, upright and decoded; the caller closes it.
+ * @param {Blob} file
+ * @returns {Promise<ImageBitmap>}
+ */
+export function openPicture(file) {
+  return createImageBitmap(file, { imageOrientation: 'from-image' }).catch((error) => {
+    throw new CameraError('broken', 'This file is no picture that the browser can read; choose another.', error);
+  });
+}
+
+/**
  * The frame that a running video shows now.
  * @param {HTMLVideoElement} video
  * @returns {Promise<import('./types.js').TakenPhoto>}
  */
 export async function grabPhoto(video) {
-  if (!video.videoWidth) throw new CameraError('broken', 'The camera shows no picture yet; wait a moment and try again.');
+  if (!video.videoWidth) {
+    throw new CameraError('broken', 'The camera shows no picture yet; wait a moment and try again.');
+  }
   return encode(video, video.videoWidth, video.videoHeight);
 }
 

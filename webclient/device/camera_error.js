@@ -17,9 +17,10 @@ export class CameraError extends Error {
   }
 }
 
+const NOT_ALLOWED = 'The camera is not allowed here. Allow it in the settings of the browser, or type the code.';
 const BY_NAME = {
-  NotAllowedError: ['denied', 'The camera is not allowed here. Allow it in the settings of the browser, or type the code.'],
-  SecurityError: ['denied', 'The camera is not allowed here. Allow it in the settings of the browser, or type the code.'],
+  NotAllowedError: ['denied', NOT_ALLOWED],
+  SecurityError: ['denied', NOT_ALLOWED],
   NotFoundError: ['missing', 'This device has no camera. Type the code instead.'],
   OverconstrainedError: ['missing', 'This device has no camera that fits. Type the code instead.'],
   NotReadableError: ['taken', 'Another app uses the camera. Close that app and try again, or type the code.'],
@@ -28,6 +29,7 @@ const BY_NAME = {
 
 /** What `getUserMedia` rejected with, as a CameraError. */
 export function asCameraError(error) {
-  const [kind, message] = BY_NAME[error?.name] ?? ['broken', `The camera did not start (${error?.message}). Type the code instead.`];
+  const [kind, message] = BY_NAME[error?.name]
+    ?? ['broken', `The camera did not start (${error?.message}). Type the code instead.`];
   return new CameraError(kind, message, error);
 }

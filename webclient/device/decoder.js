@@ -29,7 +29,9 @@ export function createDecoder() {
     waiting.delete(data.id);
     return data.error ? request?.reject(new Error(data.error)) : request?.resolve(data.text);
   });
-  worker.addEventListener('error', (event) => settleReady.reject(new Error(event.message || 'The code reader did not load.')));
+  worker.addEventListener('error', ({ message }) => (
+    settleReady.reject(new Error(message || 'The code reader did not load.'))
+  ));
 
   async function read(source, area, longest_px, still) {
     await ready;

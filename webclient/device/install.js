@@ -8,7 +8,11 @@ export function watchInstall(listener) {
   const onOffer = (event) => {
     // Kept for our own key, instead of the browser's banner at a moment of its choice.
     event.preventDefault();
-    listener({ how: 'prompt', prompt: async () => (await event.prompt(), (await event.userChoice).outcome === 'accepted') });
+    const prompt = async () => {
+      await event.prompt();
+      return (await event.userChoice).outcome === 'accepted';
+    };
+    listener({ how: 'prompt', prompt });
   };
   const onInstalled = () => listener({ how: 'installed', prompt: null });
   window.addEventListener('beforeinstallprompt', onOffer);

@@ -1,5 +1,6 @@
 /** The live scanner: rear camera, torch, and frames to the decoder one at a time, the middle of the picture first. */
 
+import { openPicture } from './camera.js';
 import { CameraError, asCameraError } from './camera_error.js';
 import { createDecoder } from './decoder.js';
 
@@ -35,7 +36,9 @@ export function createScanner({ onText, onState = () => {} }) {
   async function look(mine) {
     for (let turn = 0; session === mine; turn += 1) {
       const frame = frameOf(mine.video, turn);
-      const text = frame && (await theDecoder().read(mine.video, frame.area, frame.longest_px, false).catch(() => null));
+      const looked = frame && theDecoder().read(mine.video, frame.area, frame.longest_px, false);
+      // A frame that could not be read is followed by the next.
+      const text = await Promise.resolve(looked).catch(() => null);
       if (text && session === mine) report(text);
       await rest(FRAME_REST_MS);
     }
@@ -86,7 +89,7 @@ export function createScanner({ onText, onState = () => {} }) {
 
 async function openCamera() {
   if (!navigator.mediaDevices?.getUserMedia) {
-    throw new CameraError('insecure', 'Browsers give a camera only to pages on https. Open the https address, or type the code.');
+    throw new CameraError('insecure', 'Browsers give cameras to https pages only. Open that address, or type the code.');
   }
   try {
     return await navigator.mediaDevices.getUserMedia({ video: CAMERA, audio: false });
@@ -99,16 +102,20 @@ async function openCamera() {
 function frameOf(video, turn) {
   const { videoWidth, videoHeight } = video;
   if (!videoWidth || video.paused) return null;
-  if (turn % 3 === 2) return { area: { x: 0, y: 0, width: videoWidth, height: videoHeight }, longest_px: WHOLE_LONGEST_PX };
+  if (turn % 3 === 2) return frameAround(videoWidth, videoHeight, videoWidth, videoHeight, WHOLE_LONGEST_PX);
   const side = Math.round(Math.min(videoWidth, videoHeight) * MIDDLE_SHARE);
-  const area = { x: Math.round((videoWidth - side) / 2), y: Math.round((videoHeight - side) / 2), width: side, height: side };
-  return { area, longest_px: MIDDLE_LONGEST_PX };
+  return frameAround(videoWidth, videoHeight, side, side, MIDDLE_LONGEST_PX);
+}
+
+/** An area of that width and height around the middle of the picture. */
+function frameAround(videoWidth, videoHeight, width, height, longest_px) {
+  const x = Math.round((videoWidth - width) / 2);
+  const y = Math.round((videoHeight - height) / 2);
+  return { area: { x, y, width, height }, longest_px };
 }
 
 async function readStill(decoder, file) {
-  const bitmap = await createImageBitmap(file, { imageOrientation: 'from-image' }).catch((error) => {
-    throw new CameraError('broken', 'This file is no picture that the browser can read. Choose another, or type the code.', error);
-  });
+  const bitmap = await openPicture(file);
   try {
     const { width, height } = bitmap;
     for (const longest_px of STILL_LONGEST_PX) {

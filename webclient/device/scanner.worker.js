@@ -4,8 +4,10 @@ import { prepareZXingModule, readBarcodes } from '../vendor/zxing-wasm/reader/in
 
 // The decoder's own default would fetch its wasm from elsewhere; ours comes from home and works offline.
 const WASM_URL = new URL('../vendor/zxing-wasm/reader/zxing_reader.wasm', import.meta.url).href;
-const LIVE = { formats: ['QRCode'], maxNumberOfSymbols: 1, tryHarder: false, tryRotate: true, tryInvert: false, tryDownscale: true };
-const STILL = { ...LIVE, tryHarder: true, tryInvert: true, tryDownscale: true };
+const LIVE = {
+  formats: ['QRCode'], maxNumberOfSymbols: 1, tryHarder: false, tryRotate: true, tryInvert: false, tryDownscale: true,
+};
+const STILL = { ...LIVE, tryHarder: true, tryInvert: true };
 
 let canvas = null;
 

@@ -28,12 +28,14 @@
 /**
  * install.js: `watchInstall(listener)` → end. `how`: installed already; a prompt can be shown (`prompt()`);
  * the share menu (iPhone, iPad); the browser's own menu.
- * @typedef {{how: 'installed' | 'prompt' | 'share-menu' | 'browser-menu', prompt: (() => Promise<boolean>) | null}} InstallHint
+ * @typedef {{how: 'installed' | 'prompt' | 'share-menu' | 'browser-menu',
+ *   prompt: (() => Promise<boolean>) | null}} InstallHint
  */
 
 /**
- * wakelock.js: `createWakeLock()` → {hold(), release()}: the screen stays lit while held, also after a return to the page.
- * connectivity.js: `watchConnectivity(wake)` → end; calls `wake` when the phone gets a network or the page is seen again.
+ * wakelock.js: `createWakeLock()` → {hold(), release()}: the screen stays lit while held, also after a return to the
+ * page. connectivity.js: `watchConnectivity(wake)` → end; calls `wake` when the phone gets a network or the page is
+ * seen again.
  */
 
 export {};

@@ -10,7 +10,7 @@ export const SENT_KEPT_MAX = 2000;
 /**
  * @param {import('idb').IDBPTransaction} tx over SYNCED_STORES
  * @param {import('./types.js').SyncAnswer} answer
- * @param {{epoch: string | null, cursor: string | null, changes: import('./types.js').Change[]}} request what it answers
+ * @param {{epoch: string | null, cursor: string | null, changes: import('./types.js').Change[]}} request
  * @param {number} now_ms
  * @returns {Promise<import('./types.js').Applied>}
  */
@@ -92,7 +92,8 @@ async function settleOwn(tx, change, isHome, generation, touched) {
   const parts = partsOf(change.record, row, generation);
   const base = isHome ? overlay(parts.base ?? {}, [change.set]) : parts.base;
   const own = parts.own.filter((mine) => mine.change !== change.id);
-  await putRow(rows, change.kind, row, { ...parts, base, own, generation: isHome ? generation : parts.generation }, touched);
+  const confirmed = isHome ? generation : parts.generation;
+  await putRow(rows, change.kind, row, { ...parts, base, own, generation: confirmed }, touched);
 }
 
 async function takeRecords(tx, records, generation, touched) {

@@ -1,6 +1,4 @@
-/** Keeps what is derived from the records (tag lookups and last visits) right within the transaction that changes them. */
-
-import { momentOf } from './rows.js';
+/** Keeps what is derived from records, tag lookups and last visits, right within the transaction that changes them. */
 
 /** How many of a tree's last visits are searched for a field that the very last one left out. */
 export const VISITS_KNOWN_MAX = 8;
@@ -81,7 +79,7 @@ function knownValues(visits) {
   const known = {};
   for (const visit of visits) {
     for (const [field, value] of Object.entries(visit.fields)) {
-      if (!(field in known) && !NOT_KNOWN.includes(field)) known[field] = { value, at_ms: momentOf('observation', visit.fields) };
+      if (!(field in known) && !NOT_KNOWN.includes(field)) known[field] = { value, at_ms: visit.at_ms };
     }
   }
   return known;

@@ -1,4 +1,4 @@
-/** Writes edits within a transaction: each becomes an overlay on its record and an entry of the outbox, both or neither. */
+/** Writes edits within a transaction: each becomes an overlay on its record and an entry of the outbox, or neither. */
 
 import { newId } from '../core/ids.js';
 import { problemsOf } from '../core/shapes.js';
@@ -21,7 +21,7 @@ export const PHOTOS_PER_EDIT_MAX = 20;
 export async function writeEdits(tx, edits, now_ms) {
   const outbox = tx.objectStore('outbox');
   if ((await outbox.count()) + edits.length > OUTBOX_MAX) {
-    throw new StoreError('limit', `${OUTBOX_MAX} entries wait on this phone. Sync, or export the pocket, then save again.`);
+    throw new StoreError('limit', `${OUTBOX_MAX} entries wait here. Sync, or export the pocket, then save again.`);
   }
   const settings = tx.objectStore('settings');
   const generation = (await settings.get('generation')) ?? 0;
@@ -53,7 +53,8 @@ async function writeEdit(tx, edit, { n, now_ms, generation, touched }) {
   const row = await rows.get(record);
   const problems = problemsOf(kind, set, { before: row?.fields ?? null, now_ms });
   if (problems.length > 0) {
-    throw new StoreError('invalid', problems.map(({ field, message }) => `${field}: ${message}`).join(' '), { problems });
+    const message = problems.map((problem) => `${problem.field}: ${problem.message}`).join(' ');
+    throw new StoreError('invalid', message, { problems });
   }
   const change = { id: newId(), n, kind, record, edited_at: edit.edited_at ?? timeText(now_ms), set };
   const parts = partsOf(record, row, generation);
@@ -76,7 +77,8 @@ function storeOf(tx, kind) {
 }
 
 function valuesBefore(fields, set) {
-  return Object.fromEntries(Object.keys(set).map((field) => [field, fields[field] ?? (field === 'voided' ? false : null)]));
+  const before = (field) => fields[field] ?? (field === 'voided' ? false : null);
+  return Object.fromEntries(Object.keys(set).map((field) => [field, before(field)]));
 }
 
 async function photoEdit(tx, sha256, kind, owner) {

@@ -21,7 +21,9 @@ export function createPhotos({ db, now, emit }) {
     });
     emit('photos');
   }
-  const patch = (sha256, values) => change(sha256, (tx, photo) => tx.objectStore('photos').put({ ...photo, ...values }));
+  const patch = (sha256, values) => change(sha256, (tx, photo) => (
+    tx.objectStore('photos').put({ ...photo, ...values })
+  ));
 
   return {
     async hold(photo) {
@@ -56,7 +58,9 @@ export function createPhotos({ db, now, emit }) {
 
 async function hold(tx, { bytes, sha256, type, taken_at }, now_ms) {
   if (bytes.byteLength === 0) throw new StoreError('invalid', 'This photo is empty; take it again.');
-  if (bytes.byteLength > PHOTO_BYTES_MAX) throw new StoreError('limit', 'A photo may have at most 25 MB; take a smaller one.');
+  if (bytes.byteLength > PHOTO_BYTES_MAX) {
+    throw new StoreError('limit', 'A photo may have at most 25 MB; take a smaller one.');
+  }
   const photos = tx.objectStore('photos');
   const known = await photos.get(sha256);
   if (known?.kept) return known;

@@ -66,7 +66,7 @@ async function readBack(db, saved) {
     return waiting?.id === change || sent?.id === change || parked?.id === change;
   }));
   if (found.includes(false)) {
-    throw new StoreError('broken', 'The browser says that this was stored, but it cannot be read again. Try once more.');
+    throw new StoreError('broken', 'The browser says that this is stored, but it cannot be read again. Try once more.');
   }
 }
 

@@ -21,7 +21,8 @@ const POTTINGS = ['pot_up', 'pot_down'];
 /**
  * Builds a row, with the values that its indexes need lifted out; a withdrawn record gets none, so no index finds it.
  * @param {string} kind
- * @param {{id: string, base: object | null, own: {change: string, n: number, set: object}[], generation: number, mine?: boolean}} parts
+ * @param {{id: string, base: object | null, own: {change: string, n: number, set: object}[], generation: number,
+ *   mine?: boolean}} parts
  * @returns {Row | null} null when nothing is left of the record
  */
 export function buildRow(kind, { id, base, own, generation, mine }) {

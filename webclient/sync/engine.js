@@ -1,4 +1,4 @@
-/** Keeps phone and home in step: one run at a time sends what waits, pulls what is new, then photos and the overview. */
+/** Keeps phone and home in step: one run at a time sends what waits, pulls what is new, then sends photos. */
 
 import { runOnce } from './run.js';
 
@@ -131,7 +131,7 @@ async function underLock(locks, task) {
   try {
     return await locks.request(LOCK_NAME, { signal: AbortSignal.timeout(LOCK_WAIT_MS_MAX) }, task);
   } catch (error) {
-    if (error instanceof DOMException && ['AbortError', 'TimeoutError'].includes(error.name)) return { phase: 'idle', problem: null };
+    if (['AbortError', 'TimeoutError'].includes(error.name)) return { phase: 'idle', problem: null };
     throw error;
   }
 }

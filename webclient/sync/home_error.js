@@ -2,7 +2,7 @@
 
 /**
  * `kind`: offline (no answer in time), unauthorised (token unknown or revoked), refused (home says no to the request),
- * busy (home asks to come back later), garbled (the answer is not one that home gives, as behind a hotel's sign-in page).
+ * busy (home asks to come back later), garbled (the answer is none that home gives, as behind a hotel's sign-in page).
  */
 export class HomeError extends Error {
   /**

@@ -19,8 +19,8 @@ const PHOTO_RETRY_MS_MAX = 3_600_000;
 const OUTCOMES = ['stored', 'duplicate', 'refused'];
 
 /**
- * @param {{store: import('../store/types.js').Store, transport: import('./types.js').Transport, clock: {now: () => number},
- *   onProgress: (progress: {sent: number, pulled: number, photos: number}) => void}} parts
+ * @param {{store: import('../store/types.js').Store, transport: import('./types.js').Transport,
+ *   clock: {now: () => number}, onProgress: (progress: {sent: number, pulled: number, photos: number}) => void}} parts
  * @returns {Promise<{phase: 'idle' | 'offline' | 'busy' | 'revoked' | 'trouble', problem: object | null,
  *   retry_after_ms?: number | null}>}
  */
@@ -99,8 +99,9 @@ async function parkAlone({ store, transport }, request, error) {
 
 /** An answer is taken in only when it is whole: anything else could lose an outcome or leave a gap. */
 function checkedAnswer(answer, request) {
-  const whole = typeof answer?.epoch === 'string' && typeof answer.cursor === 'string' && typeof answer.more === 'boolean'
-    && Array.isArray(answer.records) && answer.records.every(isRecord) && Array.isArray(answer.results);
+  const whole = typeof answer?.epoch === 'string' && typeof answer.cursor === 'string'
+    && typeof answer.more === 'boolean' && Array.isArray(answer.results) && Array.isArray(answer.records)
+    && answer.records.every(isRecord);
   if (!whole) throw garbled('The answer did not come from home, or from a version that this app does not know.');
   const told = new Set(answer.results.filter(({ outcome }) => OUTCOMES.includes(outcome)).map(({ id }) => id));
   if (!request.changes.every(({ id }) => told.has(id))) throw garbled('Home left a change without an outcome.');

@@ -15,7 +15,9 @@ const PHOTO_WAIT_MS_MAX = 180_000;
  * @param {number} [options.wait_ms_max]
  * @returns {import('./types.js').Transport}
  */
-export function createTransport({ token, base_url = '', fetch = globalThis.fetch.bind(globalThis), wait_ms_max = WAIT_MS_MAX }) {
+export function createTransport({
+  token, base_url = '', fetch = globalThis.fetch.bind(globalThis), wait_ms_max = WAIT_MS_MAX,
+}) {
   async function ask(method, path, { headers = {}, body, wait_ms = wait_ms_max, withToken = true, pass = [] } = {}) {
     const key = withToken ? await token() : null;
     const request = {
@@ -39,8 +41,8 @@ export function createTransport({ token, base_url = '', fetch = globalThis.fetch
       return (await ask('HEAD', `/photos/${sha256}`, { pass: [404] })).ok;
     },
     async putPhoto(sha256, bytes, type) {
-      const headers = { 'Content-Type': type };
-      await ask('PUT', `/photos/${sha256}`, { headers, body: bytes, wait_ms: Math.max(wait_ms_max, PHOTO_WAIT_MS_MAX) });
+      const wait_ms = Math.max(wait_ms_max, PHOTO_WAIT_MS_MAX);
+      await ask('PUT', `/photos/${sha256}`, { headers: { 'Content-Type': type }, body: bytes, wait_ms });
     },
     async getPhoto(sha256, width_px) {
       return blobOf(await ask('GET', `/photos/${sha256}${width_px ? `?width=${width_px}` : ''}`));
@@ -60,7 +62,7 @@ export function createTransport({ token, base_url = '', fetch = globalThis.fetch
 }
 
 function throwOffline(cause) {
-  throw new HomeError('offline', 'Home cannot be reached. Everything stays on this phone and goes home later.', { cause });
+  throw new HomeError('offline', 'Home cannot be reached. All entries stay here and go home later.', { cause });
 }
 
 async function jsonOf(answer) {
@@ -69,7 +71,7 @@ async function jsonOf(answer) {
   try {
     return JSON.parse(text);
   } catch (cause) {
-    throw new HomeError('garbled', 'The answer did not come from home. Is the phone on the right network?', { status: answer.status, cause });
+    throw notFromHome({ status: answer.status, cause });
   }
 }
 
@@ -77,7 +79,7 @@ function blobOf(answer) {
   return answer.blob().catch(throwOffline);
 }
 
-/** Home explains every refusal, except to a HEAD, which has no body; one without explanation came from somebody else. */
+/** Home explains every refusal, except to a HEAD, which has no body; one without a reason came from somebody else. */
 async function errorFrom(answer, method) {
   const { status } = answer;
   const problem = await answer.json().catch(() => null);
@@ -87,12 +89,16 @@ async function errorFrom(answer, method) {
     return new HomeError('busy', said ?? `Home could not answer just now (${status}). It is tried again later.`, more);
   }
   if (method !== 'HEAD' && typeof (problem?.type ?? problem?.title) !== 'string') {
-    return new HomeError('garbled', `The answer (${status}) did not come from home. Is the phone on the right network?`, more);
+    return notFromHome(more);
   }
   if (status === 401) {
     return new HomeError('unauthorised', said ?? 'Home does not know this phone any more. Pair it again.', more);
   }
   return new HomeError('refused', said ?? `Home refused this (${status}).`, more);
+}
+
+function notFromHome(more) {
+  return new HomeError('garbled', `An answer (${more.status}) is not home's. Is this the right network?`, more);
 }
 
 function retryAfterMs(header) {

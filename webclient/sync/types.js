@@ -7,7 +7,8 @@
  *   unpaired: no home yet · idle: all done · offline: home cannot be reached · busy: home asks to come back later ·
  *   revoked: home shut this phone out, everything is kept until it is paired again · trouble: home's answer makes no
  *   sense or it refused the request; `problem` says why
- * @property {import('../store/types.js').Problem | null} problem why a run failed; while idle, why there is no new overview
+ * @property {import('../store/types.js').Problem | null} problem why a run failed, or, when idle, why there
+ *   is no new overview
  * @property {import('../store/types.js').PocketSummary} pocket
  * @property {number | null} last_contact_ms when home last answered in full
  * @property {number | null} next_try_ms when the engine tries again by itself

@@ -1,0 +1,148 @@
+"""A small collection on the real server, and a walk through the real screens, for tests of the screens."""
+
+from __future__ import annotations
+
+import json
+import urllib.request
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from typing import Any
+
+from playwright.sync_api import Page, expect
+
+from server import ids
+from tests.support.server import LiveServer
+
+# What a page may report while home is away or has no findings yet.
+AWAY = (r"ERR_INTERNET_DISCONNECTED", r"/overview")
+PHONE = {"viewport": {"width": 390, "height": 844}, "locale": "en-GB", "has_touch": True, "is_mobile": True}
+DESK = {"viewport": {"width": 1280, "height": 800}, "locale": "en-GB"}
+
+
+def now(days_ago: float = 0) -> str:
+    """A moment with offset, so many days ago."""
+    return (datetime.now().astimezone() - timedelta(days=days_ago)).isoformat(timespec="seconds")
+
+
+@dataclass
+class Orchard:
+    """Home as another device sees it: writes records over the wire and reads them back."""
+
+    server: LiveServer
+    token: str = ""
+    n: int = 0
+    trees: list[tuple[str, str]] = field(default_factory=list)
+    places: dict[str, str] = field(default_factory=dict)
+
+    def pair(self) -> None:
+        """Pair this device as owner."""
+        body = {"code": self.server.pair(), "device_name": "bench"}
+        self.token = self.ask("POST", "/pair", body)["token"]
+
+    def ask(self, method: str, path: str, body: Any = None) -> Any:
+        """One request to the API, answered with JSON."""
+        headers = {"Content-Type": "application/json"}
+        if self.token:
+            headers["Authorization"] = f"Bearer {self.token}"
+        data = None if body is None else json.dumps(body).encode()
+        url = f"{self.server.url.rstrip('/')}/api/v1{path}"
+        request = urllib.request.Request(url, data, headers, method=method)
+        with urllib.request.urlopen(request, timeout=20) as answer:
+            return json.load(answer)
+
+    def sync(self, changes: list[dict[str, Any]]) -> dict[str, Any]:
+        """One sync from the beginning; every change must be stored."""
+        body = {"protocol": 1, "epoch": None, "cursor": None, "limit": 5000, "changes": changes}
+        answer: dict[str, Any] = self.ask("POST", "/sync", body)
+        assert [each["outcome"] for each in answer["results"]] == ["stored"] * len(changes), answer["results"]
+        return answer
+
+    def add(self, kind: str, **fields: Any) -> str:
+        """One new record; its id."""
+        self.n += 1
+        change = {"id": ids.new_id(), "n": self.n, "kind": kind, "record": ids.new_id(), "edited_at": now()}
+        self.sync([{**change, "set": fields}])
+        return str(change["record"])
+
+    def records(self, kind: str) -> dict[str, dict[str, Any]]:
+        """The fields of all records of a kind that home has, by id."""
+        return {one["id"]: one["fields"] for one in self.sync([])["records"] if one["kind"] == kind}
+
+    def visits(self, tag: str) -> list[dict[str, Any]]:
+        """The visits to a tree that home has and that were not withdrawn, oldest first."""
+        tree = dict(self.trees)[tag]
+        found = [one for one in self.records("observation").values() if one["tree"] == tree and not one.get("voided")]
+        return sorted(found, key=lambda one: datetime.fromisoformat(one["seen_at"]))
+
+
+def plant(server: LiveServer, count: int = 4) -> Orchard:
+    """A collection of `count` trees in two places, each seen three days ago with 8 shoots of 5.5 leaves."""
+    orchard = Orchard(server)
+    orchard.pair()
+    fig = orchard.add("variety", variety="Amber Lantern", species="fig")
+    for name, cover in (("South yard", "open"), ("Porch", "porch")):
+        orchard.places[name] = orchard.add("place", place=name, cover=cover)
+    for at in range(count):
+        tag = ids.new_tag_code()
+        place = list(orchard.places.values())[at % 2]
+        tree = orchard.add(
+            "tree", tag=tag, variety=fig, place=place, pot_litres=19, standing="trial", position=str(count - at)
+        )
+        orchard.trees.append((tag, tree))
+        orchard.add(
+            "observation",
+            tree=tree,
+            seen_at=now(3),
+            shoots=8,
+            leaves_per_shoot=5.5,
+            fruit_breba=2,
+            soil="wet",
+            note="only that day",
+        )
+    return orchard
+
+
+class Walk:
+    """A phone in the grower's hand: what is pressed and what is read on its screens."""
+
+    def __init__(self, page: Page, orchard: Orchard) -> None:
+        self.page = page
+        self.orchard = orchard
+
+    def pair(self, role: str = "owner") -> Walk:
+        """Open Leafwalk for the first time and pair it."""
+        self.page.goto(self.orchard.server.url)
+        self.page.get_by_label("Pairing code").fill(self.orchard.server.pair(role))
+        self.page.get_by_role("button", name="Pair", exact=True).click()
+        expect(self.page.get_by_role("heading", level=1, name="Now")).to_be_visible()
+        return self
+
+    def go(self, path: str) -> None:
+        """Go to a screen by its address."""
+        self.page.evaluate("(path) => { location.hash = `#/${path}`; }", path)
+        self.page.wait_for_function("(path) => document.title && location.hash === `#/${path}`", arg=path)
+
+    def type_code(self, code: str) -> None:
+        """Write a code on the scanner, as one whose camera is broken."""
+        if self.page.locator("#typed-code").count() == 0:
+            self.page.locator("#scan-key").click()
+        self.page.locator("#typed-code").fill(code)
+        self.page.locator("#open-code").click()
+
+    def open_tree(self, at: int) -> str:
+        """Open the card of a planted tree by its code; returns the code."""
+        tag = self.orchard.trees[at][0]
+        self.type_code(f"{tag[:3]} {tag[3:]}".lower())
+        expect(self.page.locator("#visit")).to_be_visible()
+        return tag
+
+    def save(self, quick: bool = False) -> None:
+        """Save the visit, with `quick` by the one press for a tree that is fine, and be back at the scanner."""
+        self.page.locator("#as-last-time" if quick else "#save-visit").click()
+        expect(self.page.locator("#typed-code")).to_be_visible()
+
+    def sync(self) -> None:
+        """Go to the pocket and press Sync now."""
+        self.go("pocket")
+        self.page.locator("#sync-now").click()
+        expect(self.page.locator("#unsent-count")).to_have_text("Pocket empty")
