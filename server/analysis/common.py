@@ -17,19 +17,19 @@ from server.analysis.counts import Exposure, Visits
 
 Floats = NDArray[np.float64]
 
-FACTORS = np.geomspace(0.15, 40.0, 22)
+FACTORS = np.geomspace(0.2, 40.0, 24)
 """Grid of the factor; 1 = as usual."""
 LATELY_MOVED_DAYS = 21.0
 """A tree moved within so many days says nothing about its place; common practice, no published source."""
-DROPPING_SHARE = 0.15
+DROPPING_SHARE = 0.08
 """Share of a place that may be dropping for reasons of its own without passing for common."""
-DROPPING_TIMES = (4.0, 20.0)
+DROPPING_TIMES = (6.0, 25.0)
 """What "dropping" looks like among peers: so many times the collection's usual on top."""
 DAY_KERNEL = (1.0, 0.7, 0.35)
 """Weight of counts made 0, 1 and 2 days apart."""
-CALM_LOG_SD, UPSET_LOG_SD, UPSET_SHARE = 0.2, 1.3, 0.15
+CALM_LOG_SD, UPSET_LOG_SD, UPSET_SHARE = 0.12, 1.2, 0.06
 """Before any peer is seen: mostly near 1, now and then anything."""
-FOLLOWS_ALL_LOG_SD, FOLLOWS_ALL_SHARE = 0.3, 0.6
+FOLLOWS_ALL_LOG_SD, FOLLOWS_ALL_SHARE = 0.15, 0.8
 """A place mostly follows the collection's factor of that day."""
 
 

@@ -12,11 +12,13 @@ from server.analysis.kalman import Track
 
 Floats = NDArray[np.float64]
 
-STUDENT_DEGREES = 5.0
+STUDENT_DEGREES = 12.0
 """Miscounts happen: surprises are judged by Student's t with so many degrees of freedom."""
 PEERS_MIN = 5
 """From so many peers on, what they share is taken off a tree's surprise."""
 PEER_DAYS = 3.0
+SHARED_UNSURE = 0.5
+"""A tree may answer what is common by so much more or less (share of it, one standard deviation)."""
 SCALE_MIN, SCALE_MAX = 0.5, 2.0
 
 
@@ -24,7 +26,7 @@ def surprises(visits: Visits, track: Track) -> tuple[Floats, Floats]:
     """Give the surprise in ln(leaves) at each visit and its standard deviation, shape (trees, visits), NaN unknown.
 
     The deviation is rescaled by the collection's median absolute surprise, so that trees in trouble do not hide
-    themselves by widening it; what a tree's peers share (their median, moved ones left out) is subtracted.
+    themselves by widening it; what a tree's peers share (their median a day, moved ones left out) is subtracted.
     """
     v, sd = track.innovation.T.copy(), np.sqrt(track.innovation_var.T)
     known = np.isfinite(v)
@@ -32,12 +34,23 @@ def surprises(visits: Visits, track: Track) -> tuple[Floats, Floats]:
         scale = float(np.median(np.abs(v[known] / sd[known]))) / 0.6745
         sd = sd * float(np.clip(scale, SCALE_MIN, SCALE_MAX))
     settled = known & (visits.moved_ago > LATELY_MOVED_DAYS)
-    shared = _peer_median(visits, v, settled)
-    return v - shared, sd
+    days = days_since_total(visits)
+    shared = _peer_median(visits, v / days, settled) * days
+    return v - shared, np.hypot(sd, SHARED_UNSURE * shared)
+
+
+def days_since_total(visits: Visits) -> Floats:
+    """Days over which the change of the total at each visit came about, shape (trees, visits); at least 0.25."""
+    days = np.ones_like(visits.day)
+    since = np.full(len(visits.day), np.nan)
+    for j in range(visits.day.shape[1]):
+        days[:, j] = visits.day[:, j] - since
+        since = np.where(np.isfinite(visits.log_leaves[:, j]), visits.day[:, j], since)
+    return np.maximum(np.nan_to_num(days, nan=1.0), 0.25)
 
 
 def _peer_median(visits: Visits, v: Floats, settled: NDArray[np.bool_]) -> Floats:
-    """Median surprise of the settled trees of a place in a span of PEER_DAYS; 0 where fewer than PEERS_MIN."""
+    """Median surprise a day of the settled trees of a place in a span of PEER_DAYS; 0 where fewer than PEERS_MIN."""
     shared = np.zeros_like(v)
     if not settled.any():
         return shared

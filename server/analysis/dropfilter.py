@@ -17,19 +17,20 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 # Settings of the test, tuned on simulated seasons (tests/analysis/test_seasons.py); no published source.
-EXTRA_TIMES = np.array([1.5, 3.0, 6.0, 12.0, 25.0, 50.0])
+EXTRA_TIMES = np.array([2.0, 3.0, 6.0, 12.0, 25.0, 50.0])
 """What comes on top when dropping, in times the collection's usual."""
-EXTRA_PRIOR = np.array([0.22, 0.24, 0.20, 0.14, 0.12, 0.08])
+EXTRA_PRIOR = np.array([0.20, 0.35, 0.20, 0.10, 0.10, 0.05])
 RATE_EDGES = np.array([0.0, 0.1, 0.25, 0.4, 0.55, 0.7, 0.82, 0.91, 0.97, 0.995, 1.0])
 """Quantiles that bound the cells of the grid over a tree's own usual rate."""
-BEGINS_A_DAY = 1.0 / 400.0
-ENDS_A_DAY = 1.0 / 40.0
-BEGINS_AFTER_MOVE = 0.15
+ENDS_A_DAY = 1.0 / 100.0
+EXTRA_PRIOR_MOVED = np.array([0.10, 0.15, 0.20, 0.20, 0.20, 0.15])
+"""The same for a drop that a move began: larger."""
+BEGINS_AFTER_MOVE = 0.25
 """Chance that a move of weight 1 begins a drop, most of it within MOVE_REACH_DAYS."""
 MOVE_REACH_DAYS = 5.0
-QUIET_SHARE = 0.25
+QUIET_SHARE = 0.10
 """Share of a dropping tree's visits that look as usual: drop comes in waves."""
-SIZE_STAYS = 0.8
+SIZE_STAYS = 0.92
 """Chance that the size of a drop stays from one visit to the next."""
 COMMON_RESPONSE = 0.25
 """Squared CV of how differently trees answer what is common to their place."""
@@ -37,13 +38,14 @@ COMMON_RESPONSE = 0.25
 
 @dataclass(frozen=True)
 class Evidence:
-    """All that bears on the test, shape (trees, visits): counts, exposures, peers, surprises of the totals."""
+    """All that bears on the test, shape (trees, visits): counts, exposures, peers, surprises of the totals over days."""
 
     visits: Visits
     exposed: Exposure
     common: Common
     surprise: Floats
     surprise_sd: Floats
+    total_days: Floats
 
     def rows(self, pick: Ints) -> Evidence:
         """Keep some trees."""
@@ -51,7 +53,7 @@ class Evidence:
             type(part)(**{name: value[pick] for name, value in vars(part).items()})
             for part in (self.visits, self.exposed, self.common)
         ]
-        return Evidence(*parts, self.surprise[pick], self.surprise_sd[pick])  # type: ignore[arg-type]
+        return Evidence(*parts, self.surprise[pick], self.surprise_sd[pick], self.total_days[pick])  # type: ignore[arg-type]
 
 
 def rate_grid(usual: Usual) -> tuple[Floats, Floats]:
@@ -62,23 +64,38 @@ def rate_grid(usual: Usual) -> tuple[Floats, Floats]:
     return np.maximum(rates, 1e-7), weight
 
 
-def begin_chance(visits: Visits) -> Floats:
-    """Chance that a drop begins in the interval before each visit; more after a move, fading in days."""
+def begin_chance(visits: Visits, begins_a_day: float) -> Floats:
+    """Chances that a drop begins of itself and by a move in the interval before each visit, (2, trees, visits).
+
+    That by a move fades in days.
+    """
     gaps = np.zeros_like(visits.day)
     gaps[:, 1:] = np.nan_to_num(np.diff(visits.day, axis=1))
     ago = np.where(np.isfinite(visits.moved_ago), visits.moved_ago, 1e6)
     before = np.maximum(ago - gaps, 0.0)
     after_move = BEGINS_AFTER_MOVE * visits.moved_weight
     after_move = after_move * (np.exp(-before / MOVE_REACH_DAYS) - np.exp(-ago / MOVE_REACH_DAYS))
-    return np.minimum(1.0 - np.exp(-gaps * BEGINS_A_DAY) + after_move, 0.9)
+    return np.stack([1.0 - np.exp(-gaps * begins_a_day), after_move])
 
 
 @dataclass(frozen=True)
 class Step:
-    """Likelihoods of one visit: `sound` (trees, rates), `dropping` (trees, rates, sizes); common constants left out."""
+    """Likelihoods of one visit: `sound` (trees, rates), `dropping` (trees, rates, sizes), divided by exp(`top`)."""
 
     sound: Floats
     dropping: Floats
+    top: Floats
+
+
+@dataclass(frozen=True)
+class Odds:
+    """`history`: probability of dropping after each visit (trees, visits); `own`: usual share a day (trees);
+    `log_likelihood` of all counts (trees), without constants that do not depend on the settings.
+    """
+
+    history: Floats
+    own: Floats
+    log_likelihood: Floats
 
 
 def visit_likelihoods(evidence: Evidence, usual: Usual, rates: Floats, j: int) -> Step:
@@ -93,14 +110,24 @@ def visit_likelihoods(evidence: Evidence, usual: Usual, rates: Floats, j: int) -
     extra = (leaf_days * factor * usual.mean)[:, None] * EXTRA_TIMES
     sound = _negative_binomial(y[:, None], expected, size[:, None])
     drop = _negative_binomial(y[:, None, None], expected[..., None] + extra[:, None, :], size[:, None, None])
-    gap = _days_since_total(evidence, j)
-    loss = (factor * gap)[:, None] * EXTRA_TIMES * usual.mean
-    surprise, sd = evidence.surprise[:, j], evidence.surprise_sd[:, j]
-    sound = sound + student_log(surprise, sd, np.zeros(1))[:, None]
-    drop = drop + student_log(surprise[:, None], sd[:, None], loss)[:, None, :]
+    loss = (factor * evidence.total_days[:, j])[:, None] * EXTRA_TIMES * usual.mean
+    surprise, sd = evidence.surprise[:, j], _total_sd(evidence, usual, j)
+    # Where the fallen were counted in a common fall they say it better than the totals, which all go down.
+    heed = np.where(counted, 1.0 / np.maximum(factor, 1.0), 1.0)
+    sound = sound + (heed * student_log(surprise, sd, np.zeros(1)))[:, None]
+    drop = drop + (heed[:, None] * student_log(surprise[:, None], sd[:, None], loss))[:, None, :]
     top = np.maximum(sound.max(axis=1), drop.max(axis=(1, 2)))
     sound, drop = np.exp(sound - top[:, None]), np.exp(drop - top[:, None, None])
-    return Step(sound, (1.0 - QUIET_SHARE) * drop + QUIET_SHARE * sound[..., None])
+    return Step(sound, (1.0 - QUIET_SHARE) * drop + QUIET_SHARE * sound[..., None], top)
+
+
+def _total_sd(evidence: Evidence, usual: Usual, j: int) -> Floats:
+    """Widen the surprise's deviation by the chance in the falling itself and by how trees answer what is common."""
+    factor, days = evidence.common.factor[:, j], evidence.total_days[:, j]
+    expected = factor * days * usual.mean
+    chance = expected / np.maximum(evidence.exposed.leaves[:, j], 1.0)
+    answer = np.sqrt(COMMON_RESPONSE) * np.maximum(factor - 1.0, 0.0) * days * usual.mean
+    return np.sqrt(evidence.surprise_sd[:, j] ** 2 + chance + answer**2)
 
 
 def _rate_now(rates: Floats, factor: Floats, mean: float) -> Floats:
@@ -118,19 +145,8 @@ def _negative_binomial(y: Floats, mean: Floats, size: Floats) -> Floats:
     return value
 
 
-def _days_since_total(evidence: Evidence, j: int) -> Floats:
-    """Days over which the change of the total at visit `j` came about."""
-    day, known = evidence.visits.day, np.isfinite(evidence.visits.log_leaves)
-    if j == 0:
-        return np.ones(len(day))
-    before = known[:, :j][:, ::-1]
-    back = np.argmax(before, axis=1)
-    gap = day[:, j] - day[np.arange(len(day)), j - 1 - back]
-    return np.nan_to_num(np.maximum(gap, 0.25), nan=1.0)
-
-
-def filter_odds(evidence: Evidence, usual: Usual) -> tuple[Floats, Floats]:
-    """Run the test over some trees: probability of dropping after each visit (trees, visits), own usual rate (trees).
+def filter_odds(evidence: Evidence, usual: Usual) -> Odds:
+    """Run the test over some trees.
 
     The recursion keeps, for every cell of the rate grid, the weight of "sound" and of "dropping by so much".
     """
@@ -138,23 +154,27 @@ def filter_odds(evidence: Evidence, usual: Usual) -> tuple[Floats, Floats]:
     trees, n_visits = evidence.visits.day.shape
     sound = np.tile(weight, (trees, 1))
     dropping = np.zeros((trees, len(rates), len(EXTRA_TIMES)))
-    begins = begin_chance(evidence.visits)
+    begins = begin_chance(evidence.visits, usual.begins_a_day)
     history = np.full((trees, n_visits), np.nan)
+    log_likelihood = np.zeros(trees)
     gaps = np.zeros_like(evidence.visits.day)
     gaps[:, 1:] = np.nan_to_num(np.diff(evidence.visits.day, axis=1))
     for j in range(n_visits):
         here = np.isfinite(evidence.visits.day[:, j])
         step = visit_likelihoods(evidence, usual, rates, j)
-        begin, end = begins[:, j], 1.0 - np.exp(-gaps[:, j] * ENDS_A_DAY)
+        begin, end = begins[:, :, j, None], 1.0 - np.exp(-gaps[:, j] * ENDS_A_DAY)
         of_rate = dropping.sum(axis=2)
         moved_on = SIZE_STAYS * dropping + (1.0 - SIZE_STAYS) * of_rate[..., None] * EXTRA_PRIOR
-        new_drop = (1.0 - end)[:, None, None] * moved_on + (begin[:, None] * sound)[..., None] * EXTRA_PRIOR
+        new_drop = (1.0 - end)[:, None, None] * moved_on + (
+            sound[..., None] * (begin[0] * EXTRA_PRIOR + begin[1] * EXTRA_PRIOR_MOVED)[:, None, :]
+        )
         new_drop *= step.dropping
-        new_sound = ((1.0 - begin)[:, None] * sound + end[:, None] * of_rate) * step.sound
+        new_sound = ((1.0 - begin[0] - begin[1]) * sound + end[:, None] * of_rate) * step.sound
         total = new_sound.sum(axis=1) + new_drop.sum(axis=(1, 2))
         new_sound /= total[:, None]
         new_drop /= total[:, None, None]
+        log_likelihood[here] += np.log(total[here]) + step.top[here]
         sound[here], dropping[here] = new_sound[here], new_drop[here]
         history[here, j] = new_drop[here].sum(axis=(1, 2))
     own = (sound + dropping.sum(axis=2)) @ rates
-    return history, own
+    return Odds(history, own, log_likelihood)

@@ -9,14 +9,14 @@ being averaged over grids. Drop comes in waves (J. Environ. Hort. 5:102, 1987), 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from server.analysis.common import Common, common_factor
 from server.analysis.counts import Exposure, Visits, exposure
-from server.analysis.decline import surprises
+from server.analysis.decline import days_since_total, surprises
 from server.analysis.dropfilter import EXTRA_TIMES, Evidence, filter_odds, visit_likelihoods
 from server.analysis.kalman import Track
 from server.analysis.usual import Usual, fit_usual
@@ -26,10 +26,15 @@ Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 
 # Settings of the alarm, tuned on simulated seasons (tests/analysis/test_seasons.py); no published source.
-ALARM_PROBABILITY = 0.8
+ALARM_PROBABILITY = 0.6
 CLEAR_PROBABILITY = 0.2
 QUIET_VISITS_TO_CLEAR = 2
-FIT_TREES_MAX = 400
+BEGINS_TRIED = (1 / 3200, 1 / 1600, 1 / 800, 1 / 400, 1 / 200)
+"""Chances a day of a beginning drop among which the collection's own is chosen; the other settings likewise."""
+MEAN_TIMES = (0.8, 0.9, 1.1)
+SHAPE_TIMES = (0.7, 1.4)
+EXTRA_SPREAD_TRIED = (0.005, 0.02, 0.06, 0.15, 0.3)
+FIT_TREES_MAX = 200
 FIT_PASSES = 2
 CHUNK_TREES = 1000
 
@@ -55,8 +60,9 @@ def find_leaf_drop(visits: Visits, track: Track) -> DropResult:
     """Judge every tree at every visit; `track` is the filtered trend of the same visits, shape (visits, trees)."""
     exposed = exposure(visits, track)
     surprise, surprise_sd = surprises(visits, track)
-    usual, common = _learn(visits, exposed, surprise, surprise_sd)
-    evidence = Evidence(visits, exposed, common, surprise, surprise_sd)
+    total_days = days_since_total(visits)
+    usual, common = _learn(visits, exposed, surprise, surprise_sd, total_days)
+    evidence = Evidence(visits, exposed, common, surprise, surprise_sd, total_days)
     history, own = _filter_in_chunks(evidence, usual)
     alarms = _hold_alarms(evidence, history, own)
     last = np.maximum(np.isfinite(visits.day).sum(axis=1) - 1, 0)
@@ -66,7 +72,7 @@ def find_leaf_drop(visits: Visits, track: Track) -> DropResult:
     return DropResult(alarm, history[rows, last], onset, own, history, alarms, usual, common, exposed)
 
 
-def _learn(visits: Visits, exposed: Exposure, surprise: Floats, surprise_sd: Floats) -> tuple[Usual, Common]:
+def _learn(visits: Visits, exposed: Exposure, *totals: Floats) -> tuple[Usual, Common]:
     """Learn what is usual and what is common by turns, leaving out what looks like a drop."""
     trees = len(visits.day)
     fallen = np.where(exposed.counted, visits.fallen, np.nan)
@@ -75,11 +81,34 @@ def _learn(visits: Visits, exposed: Exposure, surprise: Floats, surprise_sd: Flo
     pick = np.unique(np.linspace(0, max(trees - 1, 0), min(trees, FIT_TREES_MAX)).astype(int))
     for _ in range(FIT_PASSES):
         common = common_factor(visits, exposed, own, usual.mean, usual.extra_spread)
-        some = Evidence(visits, exposed, common, surprise, surprise_sd).rows(pick)
-        history, _ = filter_odds(some, usual)
-        usual = fit_usual(fallen[pick], some.exposed.leaf_days * some.common.factor, 1.0 - np.nan_to_num(history))
+        some = Evidence(visits, exposed, common, *totals).rows(pick)
+        sound = 1.0 - np.nan_to_num(filter_odds(some, usual).history)
+        usual = _refine(some, fit_usual(fallen[pick], some.exposed.leaf_days * some.common.factor, sound))
         own = _own_rates(usual, fallen, exposed.leaf_days * common.factor)
     return usual, common_factor(visits, exposed, own, usual.mean, usual.extra_spread)
+
+
+def _refine(evidence: Evidence, usual: Usual) -> Usual:
+    """Adjust each setting in turn by the likelihood of all counts, drops included."""
+    best, best_fit = usual, _fit(evidence, usual)
+    for name, values in (
+        ("begins_a_day", BEGINS_TRIED),
+        ("mean", tuple(usual.mean * times for times in MEAN_TIMES)),
+        ("extra_spread", EXTRA_SPREAD_TRIED),
+        ("shape", tuple(usual.shape * times for times in SHAPE_TIMES)),
+    ):
+        for value in values:
+            tried = replace(best, **{name: value})
+            fit = _fit(evidence, tried)
+            if fit > best_fit:
+                best, best_fit = tried, fit
+    return best
+
+
+def _fit(evidence: Evidence, usual: Usual) -> float:
+    """Log-likelihood of the counts with the weak penalties on what is usual."""
+    fit = filter_odds(evidence, usual).log_likelihood.sum()
+    return float(fit) - usual.penalty()
 
 
 def _first_guess(fallen: Floats, leaf_days: Floats) -> Usual:
@@ -110,7 +139,7 @@ def _filter_in_chunks(evidence: Evidence, usual: Usual) -> tuple[Floats, Floats]
     ]
     if not parts:
         return np.zeros_like(evidence.visits.day), np.zeros(0)
-    return np.concatenate([p[0] for p in parts]), np.concatenate([p[1] for p in parts])
+    return np.concatenate([p.history for p in parts]), np.concatenate([p.own for p in parts])
 
 
 def _hold_alarms(evidence: Evidence, history: Floats, own: Floats) -> Bools:

@@ -31,15 +31,31 @@ EXTRA_SPREAD = 0.08
 EXTRA_SPREAD_WEIGHT = 40.0
 """So many expected leaves' worth of data that starting value counts."""
 EXTRA_SPREAD_MAX = 1.0
+BEGINS_A_DAY = 1.0 / 800.0
+"""Chance a day that a sound tree begins to drop, before the data speak."""
+BEGINS_LOG_SD = 1.0
 
 
 @dataclass(frozen=True)
 class Usual:
-    """Gamma distribution of sound trees' loss: `mean` (share a day), `shape`; `extra_spread` from visit to visit."""
+    """Gamma distribution of sound trees' loss: `mean` (share a day), `shape`; `extra_spread` from visit to visit.
+
+    `begins_a_day` is the chance a day that a sound tree begins to drop.
+    """
 
     mean: float = USUAL_A_DAY
     shape: float = SHAPE_START
     extra_spread: float = EXTRA_SPREAD
+    begins_a_day: float = BEGINS_A_DAY
+
+    def penalty(self) -> float:
+        """How far this is from the starting values: half the squared standard deviations, on the log scale."""
+        far = (
+            log(self.mean / USUAL_A_DAY) / USUAL_LOG_SD,
+            log(self.shape / SHAPE_START) / SHAPE_LOG_SD,
+            log(self.begins_a_day / BEGINS_A_DAY) / BEGINS_LOG_SD,
+        )
+        return 0.5 * sum(x * x for x in far)
 
     def own_rate(self, fallen: Floats, leaf_days: Floats) -> Floats:
         """Give each tree's usual rate a day: posterior mean from its own sound sums."""
@@ -67,8 +83,7 @@ def fit_usual(fallen: Floats, leaf_days: Floats, weight: Floats) -> Usual:
         mu = mean * x_sum
         fit = gammaln(y_sum + shape) - gammaln(shape) - (shape + y_sum) * np.log1p(mu / shape)
         fit += y_sum * (np.log(mu) - log(shape))
-        prior = ((p[0] - log(USUAL_A_DAY)) / USUAL_LOG_SD) ** 2 + ((p[1] - log(SHAPE_START)) / SHAPE_LOG_SD) ** 2
-        return float(-fit.sum() + 0.5 * prior)
+        return float(-fit.sum()) + Usual(mean, shape).penalty()
 
     start = np.array([log(USUAL_A_DAY), log(SHAPE_START)])
     found = minimize(loss, start, method="Nelder-Mead", options={"xatol": 0.01, "fatol": 0.01, "maxfev": 150}).x

@@ -6,7 +6,7 @@ found. The usual loss is about 0.3 % a day and differs from tree to tree.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -50,7 +50,8 @@ class Season:
     move_day: Floats
     trouble: list[str]
     trouble_day: Floats
-    rounds: Floats = field(default_factory=lambda: np.zeros(0))
+    rounds: Floats
+    usual: Floats
 
 
 def make_season(setting: Setting, seed: int) -> Season:
@@ -63,8 +64,8 @@ def make_season(setting: Setting, seed: int) -> Season:
     place = rng.permutation(np.arange(n) % setting.places)
     new_place = np.where(np.isfinite(move_day), (place + 1) % setting.places, place)
     response = rng.lognormal(0.0, setting.common_spread, n)
-    lasting = rng.integers(2, 6, n)
-    burst = rng.uniform(0.05, 0.10, n)
+    lasting = rng.integers(1, 3, n)
+    burst = 1.0 - (1.0 - rng.uniform(0.2, 0.45, n)) ** (1.0 / lasting)
     rounds = np.cumsum(rng.integers(3, 6, setting.days // 3))
     rounds = rounds[rounds < setting.days].astype(float)
     counts_fallen = rng.random(n) >= setting.uncounted
@@ -78,7 +79,7 @@ def make_season(setting: Setting, seed: int) -> Season:
             if kind == "slow" and since >= 0:
                 rate[i] = max(rate[i], 0.0) + setting.slow_rate_a_day - setting.usual_a_day
             if kind == "sudden" and 0 <= since < lasting[i]:
-                rate[i] += burst[i] * 1.5
+                rate[i] += burst[i]
         here = np.where(today >= np.nan_to_num(move_day, nan=1e9), new_place, place)
         if setting.common_place is not None and today > setting.days * 0.6:
             rate = np.where(here == setting.common_place, rate + setting.common_rate_a_day * response, rate)
@@ -94,7 +95,7 @@ def make_season(setting: Setting, seed: int) -> Season:
                 found = float(rng.binomial(on_ground[i], setting.found_share)) if counts_fallen[i] else np.nan
                 on_ground[i] = 0
                 rows[i].append((today + 0.4, seen, found))
-    return _as_arrays(setting, rows, (place, new_place, move_day), (trouble, trouble_day), rounds)
+    return _as_arrays(setting, rows, (place, new_place, move_day), (trouble, trouble_day), (rounds, usual))
 
 
 def _troubles(setting: Setting, rng: np.random.Generator) -> tuple[list[str], Floats, Floats]:
@@ -113,7 +114,7 @@ def _troubles(setting: Setting, rng: np.random.Generator) -> tuple[list[str], Fl
     return trouble, trouble_day, move_day
 
 
-def _as_arrays(setting, rows, where, what, rounds) -> Season:
+def _as_arrays(setting, rows, where, what, truth) -> Season:
     place, new_place, move_day = where
     width = max(len(r) for r in rows)
     shape = (setting.trees, width)
@@ -124,4 +125,4 @@ def _as_arrays(setting, rows, where, what, rounds) -> Season:
             day[i, j], leaves[i, j], fallen[i, j] = at, count, found
             stands[i, j] = new_place[i] if at >= np.nan_to_num(move_day[i], nan=1e9) else place[i]
     log_var = np.where(np.isfinite(leaves), setting.count_cv**2 + 0.25 / np.maximum(leaves, 1) ** 2, np.nan)
-    return Season(day, leaves, log_var, fallen, stands, move_day, *what, rounds)
+    return Season(day, leaves, log_var, fallen, stands, move_day, *what, *truth)
