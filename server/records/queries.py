@@ -169,6 +169,11 @@ def observations(until_s: int, tree: str | None = None) -> list[ObservationRow]:
     return [ObservationRow(*row) for row in _facts(sql, until_s, tree)]
 
 
+def visit_numbers(until_s: int, columns: tuple[str, ...]) -> list[tuple[Any, ...]]:
+    """(tree, at_s, the named numbers …) of each visit before `until_s`, by tree and time: quicker than whole rows."""
+    return _facts(f"SELECT tree, at_s, {', '.join(columns)} FROM observation", until_s, None)  # noqa: S608 our own names
+
+
 def moves(until_s: int, tree: str | None = None) -> list[MoveRow]:
     """Moves before `until_s`, by tree and time."""
     return [MoveRow(*row) for row in _facts("SELECT id, tree, at_s, moved_at, to_place FROM move", until_s, tree)]

@@ -1,0 +1,120 @@
+"""The collection as the reports look at it: cards, and the visits of all trees as arrays, up to the day asked for."""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from datetime import date, datetime, time, timedelta
+from itertools import groupby
+from typing import Any, TypeVar
+from zoneinfo import ZoneInfo
+
+import numpy as np
+from numpy.typing import NDArray
+
+from server import ids
+from server.records import queries
+from server.records.queries import MoveRow, PlaceRow, TreeRow, WorkRow
+
+Floats = NDArray[np.float64]
+Row = TypeVar("Row", MoveRow, WorkRow)
+
+DAY_S = 86_400.0
+# The numbers of a visit that reports compute with, in the order of the table's layers.
+COUNTED = (
+    *("shoots", "leaves_per_shoot", "leaves", "leaves_fallen", "shoot_cm"),
+    *("fruit_breba", "fruit_main", "damage_percent", "bbch"),
+)
+
+
+@dataclass(frozen=True)
+class VisitTable:
+    """All visits of all trees, shape (trees, visits), padded at the right with NaN.
+
+    `day` is days since 1970-01-01 UTC, increasing; `counted[name]` the numbers of COUNTED, NaN where not recorded;
+    `count` how many visits each tree has, shape (trees,).
+    """
+
+    day: Floats
+    counted: dict[str, Floats]
+    count: NDArray[np.int64]
+
+
+@dataclass(frozen=True)
+class Collection:
+    """What is known up to the end of a day; trees that were retired or withdrawn are left out."""
+
+    on: date
+    zone: ZoneInfo
+    until_s: int
+    trees: list[TreeRow]
+    places: dict[str, PlaceRow]
+    visits: VisitTable
+    moves: dict[str, list[MoveRow]]
+    works: dict[str, list[WorkRow]]
+    rows: dict[str, int] = field(default_factory=dict)
+
+    def place_at(self, tree: TreeRow, at_s: float) -> str | None:
+        """The id of the place where a tree stood at a moment (seconds since 1970); None where that is unknown."""
+        moves = self.moves.get(tree.id, [])
+        made = bisect_right([move.at_s for move in moves], at_s)
+        return moves[made - 1].to_place if made else tree.place
+
+    def place_now(self, tree: TreeRow) -> PlaceRow | None:
+        """Where a tree stands at the end of the day."""
+        return self.places.get(self.place_at(tree, self.until_s) or "")
+
+    def day_of(self, day: float) -> date:
+        """The collection's calendar day of a moment given in days since 1970."""
+        return datetime.fromtimestamp(day * DAY_S, self.zone).date()
+
+
+def today() -> date:
+    """The present day in the collection's time zone."""
+    return ids.now().astimezone(queries.time_zone()).date()
+
+
+def end_of(day: date, zone: ZoneInfo) -> int:
+    """The first moment after a day, in seconds since 1970."""
+    return int(datetime.combine(day + timedelta(days=1), time(), zone).timestamp())
+
+
+def load(on: date | None = None) -> Collection:
+    """Read what the reports need, up to the end of `on` (None: today)."""
+    zone = queries.time_zone()
+    on = on or today()
+    until_s = end_of(on, zone)
+    trees = queries.trees()
+    rows = {tree.id: row for row, tree in enumerate(trees)}
+    return Collection(
+        on=on,
+        zone=zone,
+        until_s=until_s,
+        trees=trees,
+        places={place.id: place for place in queries.places()},
+        visits=visit_table(queries.visit_numbers(until_s, COUNTED), rows),
+        moves=_by_tree(queries.moves(until_s)),
+        works=_by_tree(queries.works(until_s)),
+        rows=rows,
+    )
+
+
+def visit_table(numbers: Iterable[tuple[Any, ...]], rows: dict[str, int]) -> VisitTable:
+    """Lay visits (tree, at_s, numbers of COUNTED …), ordered by tree and time, out as arrays."""
+    kept = [(rows[tree], list(group)) for tree, group in groupby(numbers, key=lambda visit: visit[0]) if tree in rows]
+    width = max((len(group) for _, group in kept), default=0)
+    table = np.full((1 + len(COUNTED), len(rows), width), np.nan)
+    count = np.zeros(len(rows), dtype=np.int64)
+    for row, group in kept:
+        table[:, row, : len(group)] = np.array([visit[1:] for visit in group], dtype=float).T
+        count[row] = len(group)
+    return VisitTable(table[0] / DAY_S, dict(zip(COUNTED, table[1:], strict=True)), count)
+
+
+def _by_tree(facts: list[Row]) -> dict[str, list[Row]]:
+    found: dict[str, list[Row]] = defaultdict(list)
+    for fact in facts:
+        found[fact.tree].append(fact)
+    return dict(found)
