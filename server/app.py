@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import peewee
 from flask import Flask, Response
 
 import server
@@ -12,13 +13,15 @@ from server.api.health import health
 from server.api.packing import pack
 from server.api.pairing import pairing, pairing_window
 from server.api.photos import photos
-from server.api.problems import API_PREFIX, show_problems
+from server.api.problems import API_PREFIX, log, on_purpose, show_problems
 from server.api.settings import settings
 from server.api.sync import sync
 from server.api.tags import tags
 from server.collection import open_collection
 from server.config import Config
+from server.errors import Unavailable
 from server.pages import SAFE_HEADERS, make_pages
+from server.records.database import close_database
 from server.records.photo_files import PhotoFolder
 
 API_ROOT = f"{API_PREFIX}v1"
@@ -36,6 +39,9 @@ def create_app(config: Config) -> Flask:
         app.register_blueprint(blueprint, url_prefix=API_ROOT)
     app.register_blueprint(make_pages(webclient_folder()))
     show_problems(app)
+    app.register_error_handler(Unavailable, _reconnect)
+    app.register_error_handler(peewee.OperationalError, _database_failed)
+    app.register_error_handler(peewee.InterfaceError, _database_failed)
     app.after_request(_add_safe_headers)
     app.after_request(pack)
     return app
@@ -44,6 +50,17 @@ def create_app(config: Config) -> Flask:
 def webclient_folder() -> Path:
     """Where the web client's files were installed."""
     return Path(str(server.__file__)).parent.parent / "webclient"
+
+
+def _database_failed(_error: Exception) -> Response:
+    log.warning("the database failed", exc_info=True)
+    return _reconnect(Unavailable("The database of the server does not answer now; send this again in a moment."))
+
+
+def _reconnect(error: Unavailable) -> Response:
+    """Tell of the failure, and drop this thread's connection: the next request makes a new one."""
+    close_database()
+    return on_purpose(error)
 
 
 def _add_safe_headers(answer: Response) -> Response:
