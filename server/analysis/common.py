@@ -78,7 +78,8 @@ def _log_prior() -> Floats:
     upset = -0.5 * (x / UPSET_LOG_SD) ** 2
     calm -= logsumexp(calm)
     upset -= logsumexp(upset)
-    return np.logaddexp(np.log(1 - UPSET_SHARE) + calm, np.log(UPSET_SHARE) + upset)
+    prior: Floats = np.logaddexp(np.log(1 - UPSET_SHARE) + calm, np.log(UPSET_SHARE) + upset)
+    return prior
 
 
 def _blurred(log_share: Floats) -> Floats:
@@ -104,8 +105,7 @@ def _factor_likelihood(
         value: Floats = y * np.log(mean) - (y + size) * np.log1p(mean / size)
         return value
 
-    sound = np.log(1 - DROPPING_SHARE) + negative_binomial(usual * FACTORS)
-    total = sound
+    total: Floats = np.log(1 - DROPPING_SHARE) + negative_binomial(usual * FACTORS)
     for times in DROPPING_TIMES:
         dropping = negative_binomial((usual + times * extra) * FACTORS)
         total = np.logaddexp(total, np.log(DROPPING_SHARE / len(DROPPING_TIMES)) + dropping)
@@ -125,9 +125,7 @@ def _cells(visits: Visits) -> tuple[dict[str, int], dict[str, NDArray[np.int64]]
     }
 
 
-def _pooled(
-    likelihood: Floats, told: NDArray[np.bool_], cell: NDArray[np.int64], cells: int
-) -> tuple[Floats, Floats]:
+def _pooled(likelihood: Floats, told: NDArray[np.bool_], cell: NDArray[np.int64], cells: int) -> tuple[Floats, Floats]:
     """Sum the likelihoods of a cell and its neighbouring days, back at every tree and visit."""
     flat = cell[told]
     sums = np.empty((cells, len(FACTORS)))

@@ -73,5 +73,5 @@ def student_log(surprise: Floats, sd: Floats, shift: Floats) -> Floats:
     z = (surprise + shift) / sd
     n = STUDENT_DEGREES
     constant = gammaln((n + 1) / 2) - gammaln(n / 2) - 0.5 * np.log(n * np.pi)
-    value = constant - 0.5 * (n + 1) * np.log1p(z * z / n)
-    return np.nan_to_num(value, nan=0.0)
+    value: Floats = constant - 0.5 * (n + 1) * np.log1p(z * z / n)
+    return np.where(np.isfinite(value), value, 0.0)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,6 +16,7 @@ from server.analysis.usual import Usual
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+Arrays = TypeVar("Arrays", Visits, Exposure, Common)
 
 # Settings of the test, tuned on simulated seasons (tests/analysis/test_seasons.py); no published source.
 EXTRA_TIMES = np.array([2.0, 3.0, 6.0, 12.0, 25.0, 50.0])
@@ -38,7 +40,7 @@ COMMON_RESPONSE = 0.25
 
 @dataclass(frozen=True)
 class Evidence:
-    """All that bears on the test, shape (trees, visits): counts, exposures, peers, surprises of the totals over days."""
+    """All that bears on the test, shape (trees, visits): counts, exposures, peers, surprises of totals over days."""
 
     visits: Visits
     exposed: Exposure
@@ -49,11 +51,19 @@ class Evidence:
 
     def rows(self, pick: Ints) -> Evidence:
         """Keep some trees."""
-        parts = [
-            type(part)(**{name: value[pick] for name, value in vars(part).items()})
-            for part in (self.visits, self.exposed, self.common)
-        ]
-        return Evidence(*parts, self.surprise[pick], self.surprise_sd[pick], self.total_days[pick])  # type: ignore[arg-type]
+        return Evidence(
+            _picked(self.visits, pick),
+            _picked(self.exposed, pick),
+            _picked(self.common, pick),
+            self.surprise[pick],
+            self.surprise_sd[pick],
+            self.total_days[pick],
+        )
+
+
+def _picked(record: Arrays, pick: Ints) -> Arrays:
+    """Keep some rows of a dataclass of arrays."""
+    return type(record)(**{name: value[pick] for name, value in vars(record).items()})
 
 
 def rate_grid(usual: Usual) -> tuple[Floats, Floats]:
@@ -127,7 +137,8 @@ def _total_sd(evidence: Evidence, usual: Usual, j: int) -> Floats:
     expected = factor * days * usual.mean
     chance = expected / np.maximum(evidence.exposed.leaves[:, j], 1.0)
     answer = np.sqrt(COMMON_RESPONSE) * np.maximum(factor - 1.0, 0.0) * days * usual.mean
-    return np.sqrt(evidence.surprise_sd[:, j] ** 2 + chance + answer**2)
+    sd: Floats = np.sqrt(evidence.surprise_sd[:, j] ** 2 + chance + answer**2)
+    return sd
 
 
 def _rate_now(rates: Floats, factor: Floats, mean: float) -> Floats:

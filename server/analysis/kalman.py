@@ -8,7 +8,7 @@ The level starts diffuse, exactly: the first count sets it (Durbin & Koopman 201
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import exp, log, pi
 
 import numpy as np
@@ -100,7 +100,16 @@ def local_trend_filter(log_leaves: Floats, log_var: Floats, day: Floats, varianc
         out["v"][j, update], out["f"][j, update] = v[update], f[update]
         for name, value in zip(("l", "s", "ll", "ls", "ss"), (level, slope, p_ll, p_ls, p_ss), strict=True):
             out[name][j, begun] = value[begun]
-    return Track(*(out[name] for name in ("l", "s", "ll", "ls", "ss", "v", "f")), log_likelihood)
+    return Track(
+        level=out["l"],
+        slope=out["s"],
+        p_ll=out["ll"],
+        p_ls=out["ls"],
+        p_ss=out["ss"],
+        innovation=out["v"],
+        innovation_var=out["f"],
+        log_likelihood=log_likelihood,
+    )
 
 
 def _predict(
@@ -131,7 +140,7 @@ def local_trend_smoother(track: Track, day: Floats, variances: Variances) -> Tra
         after = tuple(out[name][j + 1] for name in names)
         for name, value in zip(names, _smooth_step(state, after, gaps[:, j + 1], variances), strict=True):
             out[name][j, begun] = value[begun]
-    return Track(*(out[name] for name in names), track.innovation, track.innovation_var, track.log_likelihood)
+    return replace(track, **out)
 
 
 def _smooth_step(state: tuple[Floats, ...], after: tuple[Floats, ...], dt: Floats, q: Variances) -> tuple[Floats, ...]:

@@ -162,7 +162,7 @@ def _hold_alarms(evidence: Evidence, history: Floats, own: Floats) -> Bools:
 
 
 def _onsets(evidence: Evidence, usual: Usual, own: Floats, alarms: Bools, last: Ints) -> Ints:
-    """Visit that first saw the drop: the start that makes the losses since then likeliest (Page 1954's change point)."""
+    """Visit that first saw the drop: the start that makes the losses since then likeliest (Page 1954)."""
     onset = np.full(len(last), -1, dtype=np.int64)
     rows = np.flatnonzero(alarms[np.arange(len(last)), last]) if len(last) else np.zeros(0, dtype=np.int64)
     if len(rows) == 0:

@@ -1,0 +1,248 @@
+"""Likely causes of a leaf drop, ranked with the evidence for each, and one thing to do."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from math import exp
+
+# Light that reaches a tree, percent of the open sky, where a place has no figure of its own; a grower's setting.
+LIGHT_PERCENT = {
+    "open": 100.0,
+    "ground": 100.0,
+    "low_tunnel": 80.0,
+    "glasshouse": 75.0,
+    "polytunnel": 70.0,
+    "shade": 45.0,
+    "porch": 40.0,
+    "indoors": 10.0,
+}
+# How much each kind of evidence counts beside UNKNOWN. Common practice, no published source.
+UNKNOWN = 0.5
+MOVE, MOVE_DAYS, MOVE_FADES_DAYS = 2.5, 21, 7.0
+LIGHT_STEP = 2.0
+"""A step from dark to open sky multiplies the move's weight by one plus this."""
+LIGHT_STEP_BIG_PERCENT = 25.0
+SECOND_MOVE, SECOND_MOVE_DAYS = 1.4, 14
+COMPANIONS_MIN = 2
+RECORDED = 2.5
+DRY_POT = 2.0
+REPOTTING, REPOTTING_DAYS = 2.2, 14
+COLD_C, COLD, COLD_HARD_C, COLD_HARD = 3.0, 1.0, -1.0, 2.2
+HEAT_C, HEAT, HEAT_HARD_C, HEAT_HARD = 35.0, 1.0, 39.0, 2.0
+WEATHER_DAYS = 6
+RECORDED_DAYS = 14
+SEASON_FACTOR, SEASON = 1.8, 1.2
+POTTING_TASKS = {"pot_up": "potted up", "pot_down": "potted down", "root_prune": "root-pruned"}
+RECORDED_AS = {"pest": "pest", "disease": "disease", "wind": "wind", "cold": "cold", "heat": "heat"}
+RECORDED_AS |= {"drought": "drought", "sun": "move"}
+
+ADVICE = {
+    "move": "Move it back under shade for a week, then bring it out in steps.",
+    "move_roots": "Slip it out of its pot and look at its roots: the others of that move are holding their leaves.",
+    "cold": "Shelter it tonight and until the nights are milder.",
+    "heat": "Shade it at midday and water it in the morning until the heat is over.",
+    "drought": "Soak the pot today, and check it daily for a week.",
+    "disease": "Take off the marked leaves, keep them out of the compost, and keep its foliage dry.",
+    "pest": "Look under its leaves, wash off what you find, and stand it apart from the others.",
+    "wind": "Stand it out of the wind.",
+    "repotting": "Keep it in light shade and evenly moist, without feed, until new leaves open.",
+    "season": "Nothing to mend: count it again at the next round.",
+    "unknown": "Feel the soil, look under the leaves and at the roots, and note what you find.",
+}
+
+
+@dataclass(frozen=True)
+class MoveEvent:
+    """A move of this tree; light in percent of the open sky, None where unknown.
+
+    `companions` were moved with it the same day and seen since; `companions_dropping` of them drop leaves.
+    """
+
+    on: date
+    from_name: str | None
+    to_name: str
+    from_light_percent: float | None = None
+    to_light_percent: float | None = None
+    companions: int = 0
+    companions_dropping: int = 0
+
+
+@dataclass(frozen=True)
+class Case:
+    """All that is known about one drop: it began after `seen_whole_on` and by `first_seen_on`."""
+
+    seen_whole_on: date
+    first_seen_on: date
+    moves: Sequence[MoveEvent] = ()
+    works: Sequence[tuple[date, str]] = ()
+    readings: Sequence[tuple[date, float | None, float | None]] = ()
+    recorded: Sequence[tuple[date, str]] = ()
+    soils: Sequence[tuple[date, str]] = ()
+    common_factor: float = 1.0
+    place_name: str | None = None
+
+
+@dataclass(frozen=True)
+class Cause:
+    """A likely cause with its share of the evidence (all of a tree's add up to 1) and a sentence."""
+
+    cause: str
+    weight: float
+    evidence: str
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """Causes, likeliest first, one piece of advice, and the move that is meant where one is."""
+
+    causes: tuple[Cause, ...]
+    advice: str
+    move: MoveEvent | None = field(default=None)
+
+
+def began_on(case: Case) -> date:
+    """Likeliest day on which the drop began: in the middle of the gap, not before a move that fell into it."""
+    start = case.seen_whole_on
+    for move in case.moves:
+        if start <= move.on <= case.first_seen_on:
+            start = move.on
+    return date.fromordinal((start.toordinal() + case.first_seen_on.toordinal() + 1) // 2)
+
+
+def likely_causes(case: Case) -> Verdict:
+    """Weigh every cause that left a trace before the drop and rank them."""
+    began = began_on(case)
+    move, move_weight, move_words = _move(case, began)
+    found: dict[str, tuple[float, str]] = {"unknown": (UNKNOWN, "Nothing on record explains it.")}
+    if move is not None:
+        found["move"] = (move_weight, move_words)
+    for cause, weight, words in (
+        *_weather(case, began),
+        *_recorded(case, began),
+        *_pot(case, began),
+        *_season(case),
+    ):
+        before = found.get(cause)
+        if before is None:
+            found[cause] = (weight, words)
+        else:
+            found[cause] = (before[0] + 0.5 * weight, f"{before[1]} {words}")
+    total = sum(weight for weight, _ in found.values())
+    ranked = sorted(found.items(), key=lambda item: -item[1][0])
+    causes = tuple(Cause(name, round(weight / total, 3), words) for name, (weight, words) in ranked)
+    first = causes[0].cause
+    if first == "move" and move is not None and _only_this_one(move):
+        return Verdict(causes, ADVICE["move_roots"], move)
+    return Verdict(causes, ADVICE[first], move)
+
+
+def _only_this_one(move: MoveEvent) -> bool:
+    return move.companions >= COMPANIONS_MIN and move.companions_dropping == 0
+
+
+def _move(case: Case, began: date) -> tuple[MoveEvent | None, float, str]:
+    """Weigh the latest move that came before the drop was first seen."""
+    before = [m for m in case.moves if m.on <= case.first_seen_on and (began - m.on).days <= MOVE_DAYS]
+    if not before:
+        return None, 0.0, ""
+    ordered = sorted(before, key=lambda m: m.on)
+    move = ordered[-1]
+    gap_days = max((began - move.on).days, 0)
+    weight = MOVE * exp(-gap_days / MOVE_FADES_DAYS)
+    words = [f"Moved to {move.to_name} on {day_words(move.on)}, {_days_before(gap_days)}."]
+    step = light_step_percent(move)
+    if step is not None and step > 0:
+        weight *= 1.0 + LIGHT_STEP * min(step, 100.0) / 100.0
+    if step is not None and step >= LIGHT_STEP_BIG_PERCENT:
+        words.append(
+            f"That was a step from {move.from_light_percent:.0f} to {move.to_light_percent:.0f} % of the light."
+        )
+    if len(ordered) > 1 and (move.on - ordered[-2].on).days <= SECOND_MOVE_DAYS:
+        weight *= SECOND_MOVE
+        words.append(f"It was the second move in {max((move.on - ordered[-2].on).days, 1)} days.")
+    if move.companions >= COMPANIONS_MIN:
+        share = move.companions_dropping / move.companions
+        weight *= 0.7 + 1.3 * share
+        words.append(_companion_words(move))
+    return move, weight, " ".join(words)
+
+
+def light_step_percent(move: MoveEvent) -> float | None:
+    """Light gained by a move, in percent of the open sky; None where a side is unknown."""
+    if move.from_light_percent is None or move.to_light_percent is None:
+        return None
+    return move.to_light_percent - move.from_light_percent
+
+
+def _companion_words(move: MoveEvent) -> str:
+    moved, dropping = move.companions + 1, move.companions_dropping + 1
+    if move.companions_dropping == 0:
+        return f"Of {moved} moved that day only this one is dropping."
+    return f"{number_words(dropping).capitalize()} of {number_words(moved)} moved that day are dropping."
+
+
+def _weather(case: Case, began: date) -> list[tuple[str, float, str]]:
+    """Cold nights and hot days shortly before the drop, the hardest of each."""
+    near = [r for r in case.readings if -WEATHER_DAYS <= (r[0] - began).days <= 1]
+    found = []
+    cold = min(((low, on) for on, low, _ in near if low is not None), default=None)
+    if cold is not None and cold[0] <= COLD_C:
+        weight = COLD_HARD if cold[0] <= COLD_HARD_C else COLD
+        found.append(("cold", weight, f"The night of {day_words(cold[1])} went down to {cold[0]:.0f} °C."))
+    heat = max(((high, on) for on, _, high in near if high is not None), default=None)
+    if heat is not None and heat[0] >= HEAT_C:
+        weight = HEAT_HARD if heat[0] >= HEAT_HARD_C else HEAT
+        found.append(("heat", weight, f"It reached {heat[0]:.0f} °C on {day_words(heat[1])}."))
+    return found
+
+
+def _recorded(case: Case, began: date) -> list[tuple[str, float, str]]:
+    """What the grower noted on the tree about that time, each cause once."""
+    found: dict[str, tuple[str, float, str]] = {}
+    for on, noted in case.recorded:
+        cause = RECORDED_AS.get(noted)
+        if cause is not None and -RECORDED_DAYS <= (on - began).days <= RECORDED_DAYS:
+            found[cause] = (cause, RECORDED, f"You noted {noted} on {day_words(on)}.")
+    return list(found.values())
+
+
+def _pot(case: Case, began: date) -> list[tuple[str, float, str]]:
+    """A dry pot, and work on the roots."""
+    found = []
+    dry = [on for on, soil in case.soils if soil == "dry" and -WEATHER_DAYS <= (on - began).days <= WEATHER_DAYS]
+    if dry:
+        found.append(("drought", DRY_POT, f"Its soil was dry on {day_words(dry[-1])}."))
+    worked = [w for w in case.works if w[1] in POTTING_TASKS and (case.first_seen_on - w[0]).days >= 0]
+    worked = [w for w in worked if (began - w[0]).days <= REPOTTING_DAYS]
+    if worked:
+        on, task = worked[-1]
+        found.append(("repotting", REPOTTING, f"It was {POTTING_TASKS[task]} on {day_words(on)}."))
+    return found
+
+
+def _season(case: Case) -> list[tuple[str, float, str]]:
+    """Leaf fall that its neighbours share."""
+    if case.common_factor < SEASON_FACTOR:
+        return []
+    where = f"in {case.place_name}" if case.place_name else "around it"
+    words = f"The trees {where} shed {case.common_factor:.1f} times the usual; this one runs ahead of them."
+    return [("season", SEASON, words)]
+
+
+def day_words(on: date) -> str:
+    """Say a day: "3 May"."""
+    return f"{on.day} {on:%B}"
+
+
+def number_words(count: int) -> str:
+    """Say a small number as a word, a larger one in figures."""
+    words = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
+    return words[count] if 0 <= count < len(words) else str(count)
+
+
+def _days_before(days: int) -> str:
+    if days == 0:
+        return "the day it began"
+    return f"{number_words(days)} day{'s' if days > 1 else ''} before it began"

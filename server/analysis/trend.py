@@ -1,0 +1,111 @@
+"""A tree's leaf trend in words that the data support: total now, change a week, direction, the smoothed curve."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from server.analysis.kalman import Floats, Track, Variances, fit_variances, local_trend_filter, local_trend_smoother
+from server.analysis.leaves import EMPTY_LEAVES, Z_90
+
+STEADY_PERCENT_A_WEEK = 6.0
+"""A change whose whole interval lies within this is called steady; a grower's setting, no published source."""
+COUNTS_MIN = 3
+"""A direction needs at least so many counts."""
+
+
+@dataclass(frozen=True)
+class Trends:
+    """One row a tree: leaves with 90 % interval, change in percent a week with 90 % interval, direction.
+
+    NaN and "unknown" where too little was counted. `smooth`, `smooth_low`, `smooth_high`: the smoothed totals at each
+    visit, shape (trees, visits). `track` is the filtered trend, shape (visits, trees).
+    """
+
+    leaves: Floats
+    leaves_low: Floats
+    leaves_high: Floats
+    change: Floats
+    change_low: Floats
+    change_high: Floats
+    direction: list[str]
+    smooth: Floats
+    smooth_low: Floats
+    smooth_high: Floats
+    track: Track
+    variances: Variances
+
+
+def leaf_trends(day: Floats, log_leaves: Floats, log_var: Floats, variances: Variances | None = None) -> Trends:
+    """Fit the local linear trend to every tree; arrays of shape (trees, visits) as in kalman.py.
+
+    `variances` are fitted to the collection where not given. The figures are those at a tree's last count, not
+    carried on beyond it.
+    """
+    variances = variances or fit_variances(log_leaves, log_var, day)
+    track = local_trend_filter(log_leaves, log_var, day, variances)
+    smooth = local_trend_smoother(track, day, variances)
+    counts = np.isfinite(log_leaves)
+    trees, visits = counts.shape
+    last = visits - 1 - np.argmax(counts[:, ::-1], axis=1) if visits else np.zeros(trees, dtype=np.int64)
+    rows = np.arange(trees)
+
+    def at_last(values: Floats) -> Floats:
+        return np.where(counts.any(axis=1), values[last, rows], np.nan) if visits else np.full(trees, np.nan)
+
+    level, level_sd = at_last(track.level), np.sqrt(at_last(track.p_ll))
+    slope, slope_sd = at_last(track.slope), np.sqrt(at_last(track.p_ss))
+    enough = counts.sum(axis=1) >= 2
+    slope = np.where(enough, slope, np.nan)
+    low, high = _percent_a_week(slope - Z_90 * slope_sd), _percent_a_week(slope + Z_90 * slope_sd)
+    direction = [
+        direction_of(a, b) if n >= COUNTS_MIN else "unknown"
+        for a, b, n in zip(low, high, counts.sum(axis=1), strict=True)
+    ]
+    curve_sd = np.sqrt(smooth.p_ll.T)
+    curve = smooth.level.T
+    return Trends(
+        leaves=_leaves(level),
+        leaves_low=_leaves(level - Z_90 * level_sd),
+        leaves_high=_leaves(level + Z_90 * level_sd),
+        change=_percent_a_week(slope),
+        change_low=low,
+        change_high=high,
+        direction=direction,
+        smooth=_leaves(curve),
+        smooth_low=_leaves(curve - Z_90 * curve_sd),
+        smooth_high=_leaves(curve + Z_90 * curve_sd),
+        track=track,
+        variances=variances,
+    )
+
+
+def direction_of(low_percent: float, high_percent: float) -> str:
+    """Name the direction of a change from its 90 % interval in percent a week; unknown where both would fit."""
+    if np.isnan(low_percent) or np.isnan(high_percent):
+        return "unknown"
+    if max(-low_percent, high_percent) <= STEADY_PERCENT_A_WEEK:
+        return "steady"
+    if low_percent > 0:
+        return "rising"
+    return "falling" if high_percent < 0 else "unknown"
+
+
+def log_counts(leaves: NDArray[np.float64]) -> Floats:
+    """Take totals to the log scale; an empty tree counts as half a leaf."""
+    logs: Floats = np.log(np.maximum(leaves, EMPTY_LEAVES))
+    return logs
+
+
+def _leaves(level: Floats) -> Floats:
+    """Back from the log scale; below one leaf there is none."""
+    leaves = np.exp(level)
+    return np.where(leaves < 2 * EMPTY_LEAVES, 0.0, leaves)
+
+
+def _percent_a_week(slope_a_day: Floats) -> Floats:
+    """Turn a slope of ln(leaves) a day into percent a week."""
+    percent: Floats = 100.0 * np.expm1(np.clip(7.0 * slope_a_day, -20.0, 5.0))
+    return percent
