@@ -40,7 +40,7 @@ class Orchard:
         self.token = self.ask("POST", "/pair", body)["token"]
 
     def ask(self, method: str, path: str, body: Any = None) -> Any:
-        """One request to the API, answered with JSON."""
+        """One request to the API, answered with JSON or nothing."""
         headers = {"Content-Type": "application/json"}
         if self.token:
             headers["Authorization"] = f"Bearer {self.token}"
@@ -48,7 +48,8 @@ class Orchard:
         url = f"{self.server.url.rstrip('/')}/api/v1{path}"
         request = urllib.request.Request(url, data, headers, method=method)
         with urllib.request.urlopen(request, timeout=20) as answer:
-            return json.load(answer)
+            told = answer.read()
+        return json.loads(told) if told else None
 
     def sync(self, changes: list[dict[str, Any]]) -> dict[str, Any]:
         """One sync from the beginning; every change must be stored."""
@@ -57,11 +58,16 @@ class Orchard:
         assert [each["outcome"] for each in answer["results"]] == ["stored"] * len(changes), answer["results"]
         return answer
 
-    def add(self, kind: str, **fields: Any) -> str:
-        """One new record; its id."""
+    def new(self, kind: str, **fields: Any) -> dict[str, Any]:
+        """A change that makes one new record."""
         self.n += 1
-        change = {"id": ids.new_id(), "n": self.n, "kind": kind, "record": ids.new_id(), "edited_at": now()}
-        self.sync([{**change, "set": fields}])
+        head = {"id": ids.new_id(), "n": self.n, "kind": kind, "record": ids.new_id(), "edited_at": now()}
+        return {**head, "set": fields}
+
+    def add(self, kind: str, **fields: Any) -> str:
+        """One new record, sent home; its id."""
+        change = self.new(kind, **fields)
+        self.sync([change])
         return str(change["record"])
 
     def records(self, kind: str) -> dict[str, dict[str, Any]]:
@@ -79,26 +85,19 @@ def plant(server: LiveServer, count: int = 4) -> Orchard:
     """A collection of `count` trees in two places, each seen three days ago with 8 shoots of 5.5 leaves."""
     orchard = Orchard(server)
     orchard.pair()
-    fig = orchard.add("variety", variety="Amber Lantern", species="fig")
-    for name, cover in (("South yard", "open"), ("Porch", "porch")):
-        orchard.places[name] = orchard.add("place", place=name, cover=cover)
+    fig = orchard.new("variety", variety="Amber Lantern", species="fig")
+    yard = orchard.new("place", place="South yard", cover="open")
+    porch = orchard.new("place", place="Porch", cover="porch")
+    orchard.places = {"South yard": yard["record"], "Porch": porch["record"]}
+    changes = [fig, yard, porch]
     for at in range(count):
-        tag = ids.new_tag_code()
-        place = list(orchard.places.values())[at % 2]
-        tree = orchard.add(
-            "tree", tag=tag, variety=fig, place=place, pot_litres=19, standing="trial", position=str(count - at)
-        )
-        orchard.trees.append((tag, tree))
-        orchard.add(
-            "observation",
-            tree=tree,
-            seen_at=now(3),
-            shoots=8,
-            leaves_per_shoot=5.5,
-            fruit_breba=2,
-            soil="wet",
-            note="only that day",
-        )
+        tag, place = ids.new_tag_code(), (yard, porch)[at % 2]["record"]
+        card = {"variety": fig["record"], "place": place, "pot_litres": 19, "standing": "trial"}
+        tree = orchard.new("tree", tag=tag, position=str(count - at), **card)
+        orchard.trees.append((tag, tree["record"]))
+        counts = {"shoots": 8, "leaves_per_shoot": 5.5, "fruit_breba": 2, "soil": "wet", "note": "only that day"}
+        changes += [tree, orchard.new("observation", tree=tree["record"], seen_at=now(3), **counts)]
+    orchard.sync(changes)
     return orchard
 
 

@@ -62,6 +62,10 @@ function makeContext(app, { store, engine, home, device, units, theme, showTheme
       if (location.hash === `#/${path}`) ctx.showPath(path);
       else location.hash = `#/${path}`;
     },
+    /** Goes on from a screen after a save, unless the grower has left it meanwhile. */
+    goOn(here, path) {
+      if (app.path === here) ctx.go(path);
+    },
     replace(path) {
       history.replaceState(null, '', `#/${path}`);
       ctx.showPath(path);

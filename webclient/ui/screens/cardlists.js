@@ -120,9 +120,10 @@ function nameOf(kind, record, cards) {
 async function save(state, ctx) {
   if (state.busy) return;
   state.busy = true;
+  const here = ctx.path();
   const saved = await saveForm(state.form, ctx);
   state.busy = false;
   if (!saved) return;
   ctx.say(words.saved, saved.undo.length ? () => ctx.saving(() => ctx.records.saveAll(saved.undo)) : null);
-  ctx.go(state.record ? state.back : BACK[state.kind](saved.record));
+  ctx.goOn(here, state.record ? state.back : BACK[state.kind](saved.record));
 }

@@ -119,10 +119,11 @@ async function save(state, ctx) {
   const problems = read[0].problems;
   if (problems.length > 0) return showProblems(form, ctx, problems);
   state.busy = true;
+  const here = ctx.path();
   const edits = read.map(({ set }) => ({ kind: kind.kind, set: round && deed !== 'harvest' ? { ...set, round: round.id } : set }));
   const saved = await ctx.saving(() => ctx.records.saveAll(edits), (found) => showProblems(form, ctx, found));
   state.busy = false;
-  if (saved) await done(state, ctx, saved);
+  if (saved) await done(state, ctx, saved, here);
 }
 
 function showProblems(form, ctx, problems) {
@@ -131,7 +132,7 @@ function showProblems(form, ctx, problems) {
   ctx.toWrong();
 }
 
-async function done({ form, id, deed, trees }, ctx, saved) {
+async function done({ form, id, deed, trees }, ctx, saved, here) {
   await ctx.keeper.drop(form.key);
   if (!id) await ctx.drafts.drop('barrow');
   ctx.say(words.carry.saved[deed](trees.length), async () => {
@@ -140,7 +141,7 @@ async function done({ form, id, deed, trees }, ctx, saved) {
     ctx.say(words.undone);
     if (!id) ctx.go('barrow');
   });
-  ctx.go(id ? `tree/${id}` : 'barrow');
+  ctx.goOn(here, id ? `tree/${id}` : 'barrow');
 }
 
 export const carryScreen = { open, view };

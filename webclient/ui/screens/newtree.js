@@ -79,6 +79,7 @@ async function saveInline(state, ctx, kind) {
 async function save(state, ctx) {
   if (state.busy) return;
   state.busy = true;
+  const here = ctx.path();
   const ready = (await saveInline(state, ctx, 'variety')) && (await saveInline(state, ctx, 'place'));
   const saved = ready && (await saveForm(state.form, ctx, { tag: state.code }));
   state.busy = false;
@@ -89,7 +90,7 @@ async function save(state, ctx) {
     await ctx.saving(() => ctx.records.saveAll(saved.undo));
     ctx.say(words.undone);
   });
-  ctx.go('scan');
+  ctx.goOn(here, 'scan');
 }
 
 /** The next tree's start; a position that ends in a number counts on. */

@@ -79,6 +79,7 @@ async function save(state, ctx, quick) {
   if (problems.length > 0) return showProblems(state, ctx, problems);
   if (round) set.round = round.id;
   state.busy = true;
+  const here = ctx.path();
   const photos = quick ? [] : state.pictures.map((picture) => picture.sha256);
   const saved = await ctx.saving(() => ctx.records.save('observation', null, set, { photos }), (found) => showProblems(state, ctx, found));
   state.busy = false;
@@ -86,7 +87,7 @@ async function save(state, ctx, quick) {
   await ctx.keeper.drop(state.key);
   ctx.justDone = { tag: tree.fields.tag, at_ms: Date.now() };
   ctx.say(words.visit.saved(tree.fields.tag), () => undo(ctx, tree.id, state.key, saved, quick ? null : texts));
-  ctx.go(ctx.origin);
+  ctx.goOn(here, ctx.origin);
 }
 
 function showProblems(state, ctx, problems) {
