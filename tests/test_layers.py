@@ -101,7 +101,7 @@ def test_a_client_folder_imports_only_what_its_layer_allows(folder: str) -> None
     for path in paths:
         # JSDoc may name another folder's types; only what the browser loads counts.
         text = re.sub(r"/\*.*?\*/", "", path.read_text(encoding="utf-8"), flags=re.DOTALL)
-        found = re.findall(r"""^\s*(?:import|export)\b[^'"`;]*['"]([^'"]+)['"]""", text, flags=re.MULTILINE)
+        found = re.findall(r"""^(?:import|export)\s(?:[^;=]*?\bfrom\s+)?['"]([^'"]+)['"]""", text, flags=re.MULTILINE)
         found += re.findall(r"""\bimport\(\s*['"]([^'"]+)['"]""", text)
         for target in found:
             if target.startswith("."):
