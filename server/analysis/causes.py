@@ -41,7 +41,7 @@ RECORDED_AS |= {"drought": "drought", "sun": "move"}
 ADVICE = {
     "move": "Move it back under shade for a week, then bring it out in steps.",
     "move_roots": "Slip it out of its pot and look at its roots: the others of that move are holding their leaves.",
-    "cold": "Shelter it tonight and until the nights are milder.",
+    "cold": "Shelter it on every night that may go near freezing, and prune nothing until it has leafed out again.",
     "heat": "Shade it at midday and water it in the morning until the heat is over.",
     "drought": "Soak the pot today, and check it daily for a week.",
     "disease": "Take off the marked leaves, keep them out of the compost, and keep its foliage dry.",

@@ -3,8 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import exp, log, sqrt
+from math import exp
 from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
 
 Z_90 = 1.6448536269514722
 """Standard normal quantile at 0.95: half of a central 90 % interval."""
@@ -34,45 +39,49 @@ class LeafCount:
     how: Literal["counted", "sampled"]
 
 
-def sampling_cv(shoots: float, leaves_per_shoot: float, shoots_sampled: int = SHOOTS_SAMPLED) -> float:
-    """Give the coefficient of variation of shoots × leaves a shoot.
+def sampling_cv(shoots: Floats, leaves_per_shoot: Floats, shoots_sampled: int = SHOOTS_SAMPLED) -> Floats:
+    """Give the coefficient of variation of shoots × leaves a shoot, for arrays of any one shape.
 
     Simple random sampling without replacement (Cochran 1977, Sampling Techniques, ch. 2): the error of the mean
     shrinks with the shoots sampled and vanishes when all were looked at. The leaves of a shoot follow a negative
-    binomial, variance = mean + (BETWEEN_SHOOTS_CV · mean)².
+    binomial, variance = mean + (BETWEEN_SHOOTS_CV · mean)². Nothing counted, 0 shoots: no error.
     """
-    if shoots <= 0 or leaves_per_shoot <= 0:
-        return 0.0
-    sampled = min(float(max(shoots_sampled, 1)), shoots)
-    per_shoot = 1.0 / leaves_per_shoot + BETWEEN_SHOOTS_CV**2
+    some = (shoots > 0) & (leaves_per_shoot > 0)
+    shoots, mean = np.where(some, shoots, 1.0), np.where(some, leaves_per_shoot, 1.0)
+    sampled = np.minimum(float(max(shoots_sampled, 1)), shoots)
     unseen_share = 1.0 - sampled / shoots
-    return sqrt(per_shoot / sampled * unseen_share + SHOOT_COUNT_CV**2)
+    per_shoot = (1.0 / mean + BETWEEN_SHOOTS_CV**2) / sampled * unseen_share
+    return np.where(some, np.sqrt(per_shoot + SHOOT_COUNT_CV**2), 0.0)
+
+
+def total_leaf_arrays(leaves: Floats, shoots: Floats, leaves_per_shoot: Floats) -> tuple[Floats, Floats]:
+    """Give totals and the counting error (standard deviation) of ln(leaves) for arrays of one shape, NaN unknown.
+
+    A full count wins over a sample. The squared error gains 0.25/leaves², the half leaf of rounding.
+    """
+    full = np.isfinite(leaves)
+    total = np.where(full, leaves, shoots * leaves_per_shoot)
+    cv = np.where(full, FULL_COUNT_CV, sampling_cv(np.nan_to_num(shoots), np.nan_to_num(leaves_per_shoot)))
+    log_sd = np.sqrt(np.log1p(cv**2) + 0.25 / np.maximum(total, EMPTY_LEAVES) ** 2)
+    return total, log_sd
 
 
 def total_leaves(
-    leaves: float | None = None,
-    shoots: float | None = None,
-    leaves_per_shoot: float | None = None,
-    shoots_sampled: int = SHOOTS_SAMPLED,
+    leaves: float | None = None, shoots: float | None = None, leaves_per_shoot: float | None = None
 ) -> LeafCount | None:
-    """Estimate all leaves of a tree from what one visit counted.
+    """Estimate all leaves of one tree from what one visit counted.
 
-    A full count wins over a sample. Gives None where neither was recorded. Raises ValueError for a negative count.
+    Gives None where neither was recorded. Raises ValueError for a negative count.
     """
     if any(value is not None and value < 0 for value in (leaves, shoots, leaves_per_shoot)):
         raise ValueError("leaves and shoots cannot be negative: count them again")
-    if leaves is not None:
-        return _with_interval(float(leaves), FULL_COUNT_CV, "counted")
-    if shoots is None or leaves_per_shoot is None:
+    counted = [
+        np.array(np.nan if value is None else value, dtype=float) for value in (leaves, shoots, leaves_per_shoot)
+    ]
+    totals, log_sds = total_leaf_arrays(*counted)
+    total, log_sd = float(totals), float(log_sds)
+    if np.isnan(total):
         return None
-    cv = sampling_cv(shoots, leaves_per_shoot, shoots_sampled)
-    return _with_interval(float(shoots) * float(leaves_per_shoot), cv, "sampled")
-
-
-def _with_interval(leaves: float, cv: float, how: Literal["counted", "sampled"]) -> LeafCount:
-    """Put a log-normal interval round a count; the squared CV gains 0.25/leaves, the half-leaf of rounding."""
-    base = max(leaves, EMPTY_LEAVES)
-    log_sd = sqrt(log(1.0 + cv**2) + 0.25 / base**2)
-    low = 0.0 if leaves == 0 else base * exp(-Z_90 * log_sd)
-    high = base * exp(Z_90 * log_sd)
-    return LeafCount(leaves, low, high, log_sd, how)
+    base = max(total, EMPTY_LEAVES)
+    low = 0.0 if total == 0 else base * exp(-Z_90 * log_sd)
+    return LeafCount(total, low, base * exp(Z_90 * log_sd), log_sd, "sampled" if leaves is None else "counted")

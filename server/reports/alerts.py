@@ -1,0 +1,26 @@
+"""The findings that need the grower: leaf drop and trees that rounds have missed; what a place shares as a notice."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from server.reports.judge import Judged, judge
+from server.reports.leafdrops import leaf_drops
+from server.reports.load import load
+from server.reports.shapes import AlertItem, Report
+from server.reports.shedding import shedding_places
+from server.reports.unvisited import unvisited
+
+LEVELS = ("act", "watch")
+
+
+def alerts(on: date | None = None) -> Report:
+    """All findings up to the end of `on` (None: today), those to act on first."""
+    return alert_report(judge(load(on)))
+
+
+def alert_report(judged: Judged) -> Report:
+    """Lay the findings out as items, and what whole places share as notices."""
+    items: list[AlertItem] = [*leaf_drops(judged), *unvisited(judged.collection)]
+    items.sort(key=lambda item: (LEVELS.index(item.level), item.kind, item.tag))
+    return Report(judged.collection.on, items, shedding_places(judged))

@@ -1,0 +1,220 @@
+"""Leaf-drop findings: the test's figures, the likely causes, and the sentences that say them."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+from datetime import date
+
+import numpy as np
+
+from server.analysis.causes import Case, MoveEvent, Verdict, began_on, day_words, likely_causes, number_words
+from server.records import queries
+from server.records.queries import MoveRow, ReadingRow, TreeRow
+from server.reports.judge import Judged, light_percent
+from server.reports.load import DAY_S, Collection
+from server.reports.shapes import LeafDropItem
+
+ACT_PROBABILITY = 0.9
+"""From here on a finding says act, below it watch; a setting, no published source."""
+COMPANION_DAYS = 21
+EVENT_DAYS = 40
+
+
+@dataclass(frozen=True)
+class Loss:
+    """What a tree lost since its drop began; rates as a share of its leaves a day."""
+
+    leaves_before: float
+    lost: float
+    usual: float
+    days: int
+    rate: float
+    usual_rate: float
+    counted: bool
+    factor: float
+
+
+def leaf_drops(judged: Judged) -> list[LeafDropItem]:
+    """A finding for every tree whose alarm holds at its last visit."""
+    rows = np.flatnonzero(judged.drops.alarm)
+    readings = _readings_by_place(judged.collection) if len(rows) else {}
+    moved_with = _moved_together(judged.collection) if len(rows) else {}
+    return [_item(judged, int(row), readings, moved_with) for row in rows]
+
+
+def _item(
+    judged: Judged, row: int, readings: dict[str, list[ReadingRow]], moved_with: dict[tuple[str, str], list[str]]
+) -> LeafDropItem:
+    tree, drops = judged.collection.trees[row], judged.drops
+    loss = _loss(judged, row)
+    case = _case(judged, row, loss, readings, moved_with)
+    verdict = likely_causes(case)
+    probability = float(drops.probability[row])
+    return LeafDropItem(
+        tag=tree.tag,
+        tree=tree.id,
+        kind="leaf_drop",
+        level="act" if probability >= ACT_PROBABILITY else "watch",
+        since=began_on(case).isoformat(),
+        why=_why(case, loss, verdict, probability),
+        advice=verdict.advice,
+        loss_percent_per_day=round(100 * loss.rate, 2),
+        usual_percent_per_day=round(100 * loss.usual_rate, 2),
+        probability=round(probability, 3),
+        leaves_lost=round(loss.lost),
+        likely_causes=[asdict(cause) for cause in verdict.causes],
+    )
+
+
+def _loss(judged: Judged, row: int) -> Loss:
+    """Sum up what fell since the drop began: counted, or by the totals where nobody counted."""
+    drops, last = judged.drops, judged.last_visit(row)
+    since = slice(int(drops.onset[row]), last + 1)
+    told = drops.exposure.counted[row, since]
+    day = judged.visits.day[row]
+    days = max(float(day[last] - day[since.start - 1]), 0.5)
+    factor = float(np.mean(drops.common.factor[row, since]))
+    usual_rate = float(drops.own_usual[row]) * factor
+    before = float(drops.exposure.leaves[row, since.start])
+    if told.any():
+        lost = float(judged.visits.fallen[row, since][told].sum())
+        leaf_days = float(drops.exposure.leaf_days[row, since][told].sum())
+        return Loss(before, lost, usual_rate * leaf_days, round(days), lost / leaf_days, usual_rate, True, factor)
+    seen = judged.totals[row, since]
+    now = float(np.nanmin(seen)) if np.isfinite(seen).any() else before
+    lost = max(before - now, 0.0)
+    rate = -float(np.log(max(now, 0.5) / max(before, 0.5))) / days
+    return Loss(before, lost, usual_rate * before * days, round(days), max(rate, 0.0), usual_rate, False, factor)
+
+
+def _case(
+    judged: Judged,
+    row: int,
+    loss: Loss,
+    readings: dict[str, list[ReadingRow]],
+    moved_with: dict[tuple[str, str], list[str]],
+) -> Case:
+    """Gather all that is on record about one tree around the beginning of its drop."""
+    collection, onset = judged.collection, int(judged.drops.onset[row])
+    tree, day = collection.trees[row], judged.visits.day[row]
+    whole, first = float(day[onset - 1]), float(day[onset])
+    seen_from = whole - EVENT_DAYS
+    notes = [o for o in queries.observations(collection.until_s, tree.id) if o.at_s / DAY_S >= seen_from]
+    places = {collection.place_at(tree, at * DAY_S) for at in (whole - 2, whole, first)}
+    near = [r for place in places if place for r in readings.get(place, [])]
+    here = collection.places.get(collection.place_at(tree, first * DAY_S) or "")
+    return Case(
+        seen_whole_on=collection.day_of(whole),
+        first_seen_on=collection.day_of(first),
+        moves=_moves(judged, tree, seen_from, first, moved_with),
+        works=[
+            (collection.day_of(work.at_s / DAY_S), work.task)
+            for work in collection.works.get(tree.id, [])
+            if work.at_s / DAY_S >= seen_from
+        ],
+        readings=[(_iso(r.date), r.t_min_c, r.t_max_c) for r in near],
+        recorded=[(collection.day_of(o.at_s / DAY_S), c) for o in notes for c in (o.causes or "").split(";") if c],
+        soils=[(collection.day_of(o.at_s / DAY_S), o.soil) for o in notes if o.soil],
+        common_factor=loss.factor,
+        place_name=here.place if here else None,
+    )
+
+
+def _moves(
+    judged: Judged, tree: TreeRow, from_day: float, to_day: float, moved_with: dict[tuple[str, str], list[str]]
+) -> list[MoveEvent]:
+    """The tree's moves before its drop was seen, each with its step in light and its companions."""
+    collection, found = judged.collection, []
+    before = tree.place
+    for move in collection.moves.get(tree.id, []):
+        start, target = collection.places.get(before or ""), collection.places.get(move.to_place)
+        before = move.to_place
+        if not from_day <= move.at_s / DAY_S <= to_day or target is None or start == target:
+            continue
+        others = [other for other in moved_with[_together(collection, move)] if other != tree.id]
+        seen, dropping = _companions(judged, others, move.at_s / DAY_S)
+        found.append(
+            MoveEvent(
+                on=collection.day_of(move.at_s / DAY_S),
+                from_name=start.place if start else None,
+                to_name=target.place,
+                from_light_percent=light_percent(start),
+                to_light_percent=light_percent(target),
+                companions=seen,
+                companions_dropping=dropping,
+            )
+        )
+    return found
+
+
+def _companions(judged: Judged, others: list[str], moved_day: float) -> tuple[int, int]:
+    """How many of the others were seen within COMPANION_DAYS after the move, and how many of those dropped."""
+    seen = dropping = 0
+    for other in others:
+        row = judged.collection.rows[other]
+        day = judged.visits.day[row]
+        after = (day > moved_day) & (day <= moved_day + COMPANION_DAYS)
+        seen += bool(after.any())
+        dropping += bool(judged.drops.alarms[row, after].any())
+    return seen, dropping
+
+
+def _moved_together(collection: Collection) -> dict[tuple[str, str], list[str]]:
+    """Trees by the day and the place of their moves."""
+    found: dict[tuple[str, str], list[str]] = {}
+    for tree, moves in collection.moves.items():
+        if tree not in collection.rows:
+            continue
+        for move in moves:
+            group = found.setdefault(_together(collection, move), [])
+            if tree not in group:
+                group.append(tree)
+    return found
+
+
+def _together(collection: Collection, move: MoveRow) -> tuple[str, str]:
+    return collection.day_of(move.at_s / DAY_S).isoformat(), move.to_place
+
+
+def _readings_by_place(collection: Collection) -> dict[str, list[ReadingRow]]:
+    """Readings up to the report's day; those ahead of it are a forecast and explain nothing."""
+    found: dict[str, list[ReadingRow]] = {}
+    for reading in queries.readings(collection.on.isoformat()):
+        found.setdefault(reading.place, []).append(reading)
+    return found
+
+
+def _why(case: Case, loss: Loss, verdict: Verdict, probability: float) -> list[str]:
+    """Say what was seen, since when, and how sure."""
+    span = "1 day" if loss.days <= 1 else f"{loss.days} days"
+    seen = "Lost" if loss.counted else "Nobody counted the fallen, but its totals are down by"
+    first = f"{seen} {round(loss.lost)} of {round(loss.leaves_before)} leaves in {span}, usual here is "
+    began = began_on(case)
+    second = f"Began about {day_words(began)}"
+    move = verdict.move
+    if move is not None and verdict.causes[0].cause == "move":
+        days = (began - move.on).days
+        gap = "the day of" if days <= 0 else f"{number_words(days)} day{'s' if days > 1 else ''} after"
+        second += f", {gap} the move to {move.to_name}"
+        if move.companions:
+            moved, dropping = move.companions + 1, move.companions_dropping + 1
+            tail = f"{number_words(dropping)} of {number_words(moved)} moved that day are dropping"
+            second += (
+                f"; {tail if dropping > 1 else f'of {number_words(moved)} moved that day only this one is dropping'}"
+            )
+    return [f"{first}{_about(loss.usual)}.", f"{second}.", f"Sure to about {min(round(100 * probability), 99)} in 100."]
+
+
+def _about(expected: float) -> str:
+    """A usual number of leaves as a grower would say it: "1 or 2", "between 5 and 9"."""
+    if expected < 0.5:
+        return "none or 1"
+    spread = np.sqrt(expected)
+    if expected < 3:
+        low = int(expected)
+        return f"{low or 'none'} or {low + 1}"
+    return f"between {round(expected - spread)} and {round(expected + spread)}"
+
+
+def _iso(text: str) -> date:
+    return date.fromisoformat(text)

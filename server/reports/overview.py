@@ -1,0 +1,55 @@
+"""The one document that the phone keeps for offline: findings, notices and trends, with a version for its ETag."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from functools import lru_cache
+from hashlib import sha256
+from typing import Any
+
+from server.records.database import get_setting, read_counter
+from server.records.queries import time_zone
+from server.reports.alerts import alert_report
+from server.reports.judge import judge
+from server.reports.load import load, today
+from server.reports.trends import trend_report
+
+# Raised when what the reports say changes, so that phones fetch the overview anew.
+FORMAT = 1
+
+
+@dataclass(frozen=True)
+class Overview:
+    """The document and its version; the same version means the same document."""
+
+    version: str
+    document: dict[str, Any]
+
+
+def overview(on: date | None = None) -> Overview:
+    """Findings, notices and trends up to the end of `on` (None: today); kept until something changes."""
+    return _made(version(on), on or today())
+
+
+def version(on: date | None = None) -> str:
+    """Name the state that an overview rests on: the newest change, the settings shown, and the day."""
+    zone = time_zone()
+    parts = (FORMAT, get_setting("epoch"), read_counter(), get_setting("collection"), zone.key, on or today())
+    return sha256(repr(parts).encode()).hexdigest()[:32]
+
+
+@lru_cache(maxsize=4)
+def _made(version: str, on: date) -> Overview:
+    """Build the overview; the version is part of the key, so that a change makes a new one."""
+    judged = judge(load(on))
+    found = alert_report(judged).document()
+    body = {
+        "on": on.isoformat(),
+        "collection": get_setting("collection"),
+        "time_zone": time_zone().key,
+        "alerts": found["items"],
+        "notices": found["notices"],
+        "trends": trend_report(judged, with_series=False).document()["items"],
+    }
+    return Overview(version, body)
