@@ -14,6 +14,7 @@ from server.api.packing import pack
 from server.api.pairing import pairing, pairing_window
 from server.api.photos import photos
 from server.api.problems import API_PREFIX, log, on_purpose, show_problems
+from server.api.reports import reports
 from server.api.settings import settings
 from server.api.sync import sync
 from server.api.tags import tags
@@ -25,7 +26,7 @@ from server.records.database import close_database
 from server.records.photo_files import PhotoFolder
 
 API_ROOT = f"{API_PREFIX}v1"
-BLUEPRINTS = (health, pairing, devices, sync, photos, settings, tags)
+BLUEPRINTS = (health, pairing, devices, sync, photos, settings, tags, reports)
 API_POLICY = "default-src 'none'; frame-ancestors 'none'"
 
 

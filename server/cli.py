@@ -6,7 +6,7 @@ import errno
 import json
 import socket
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -170,6 +170,42 @@ def tags(config: Config, place: str | None, blank: int, paper: str | None, code_
     click.echo(f"{len(result.tags)} tags in {paths[0] if len(paths) == 1 else f'{len(paths)} files beside {out}'}")
 
 
+def report_options(command: Callable[..., None]) -> Callable[..., None]:
+    """The options of every report: the day on which it is asked for, and JSON instead of text."""
+    on = click.option("--on", metavar="DATE", help="The day on which it is asked; nothing later is looked at.")
+    as_json = click.option("--json", "as_json", is_flag=True, help="One JSON document instead of text.")
+    return on(as_json(command))
+
+
+@main.command()
+@report_options
+@click.pass_obj
+def alerts(config: Config, on: str | None, as_json: bool) -> None:
+    """Show the findings that need you, those to act on first."""
+    from server.collection import open_collection
+    from server.reports.alerts import alerts as find
+    from server.reports.catalogue import read_day
+    from server.reports.text import alert_lines
+
+    open_collection(config)
+    _print_report(find(read_day(on)).document(), as_json, alert_lines)
+
+
+@main.command()
+@click.option("--tag", help="Only the tree with this tag, old tags included.")
+@report_options
+@click.pass_obj
+def trends(config: Config, tag: str | None, on: str | None, as_json: bool) -> None:
+    """Show the leaves, their change and the health of each tree."""
+    from server.collection import open_collection
+    from server.reports.catalogue import read_day
+    from server.reports.text import trend_lines
+    from server.reports.trends import trends as find
+
+    open_collection(config)
+    _print_report(find(read_day(on), tag).document(), as_json, trend_lines)
+
+
 @main.command("import")
 @click.argument("paths", nargs=-1, required=True, type=click.Path(path_type=Path), metavar="PATH...")
 @click.pass_obj
@@ -195,6 +231,11 @@ def export(config: Config, folder: Path, replace: bool) -> None:
 
     open_collection(config)
     for line in export_to(folder, PhotoFolder(config.photo_folder), replace).lines():
+        click.echo(line)
+
+
+def _print_report(document: dict[str, Any], as_json: bool, lines: Callable[[dict[str, Any]], Iterable[str]]) -> None:
+    for line in [json.dumps(document)] if as_json else lines(document):
         click.echo(line)
 
 

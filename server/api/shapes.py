@@ -91,3 +91,9 @@ class TagsQuery(Schema):
     blank = fields.Integer(load_default=0)
     paper = fields.String(load_default=None, validate=validate.Length(max=60))
     code_mm = fields.Float(load_default=None)
+
+
+class ReportQuery(Schema):
+    """The day on which a report is asked for; nothing later is looked at. None means today."""
+
+    on = fields.Date(load_default=None, allow_none=True)

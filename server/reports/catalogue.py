@@ -1,0 +1,24 @@
+"""The reports by the names that the commands and the web interface ask for."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date
+
+from server.errors import FieldProblem, Refused
+from server.reports.alerts import alerts
+from server.reports.shapes import Report
+from server.reports.trends import trends
+
+REPORTS: dict[str, Callable[[date | None], Report]] = {"alerts": alerts, "trends": trends}
+
+
+def read_day(text: str | None) -> date | None:
+    """The day on which a report is asked for; None means today. Raises Refused for what is no date."""
+    if text is None:
+        return None
+    try:
+        return date.fromisoformat(text)
+    except ValueError as error:
+        problem = FieldProblem("on", f"“{text[:40]}” is no date; write it like 2026-05-03.")
+        raise Refused(problem.message, (problem,)) from error

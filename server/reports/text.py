@@ -1,0 +1,51 @@
+"""Reports as lines of text for the terminal; the JSON documents hold the same and more."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+KIND_WORDS = {
+    "leaf_drop": "losing leaves",
+    "overloaded": "more fruit than its leaves can feed",
+    "behind": "behind the season",
+    "cold": "cold ahead",
+    "too_much_light": "too big a step in light",
+    "unvisited": "long unvisited",
+}
+
+
+def alert_lines(document: dict[str, Any]) -> Iterator[str]:
+    """The findings one after the other: level, tag, what, why, what to do; then what whole places share."""
+    if not document["items"] and not document.get("notices"):
+        yield f"Nothing needs you on {document['on']}."
+    for item in document["items"]:
+        since = f" since {item['since']}" if item["since"] else ""
+        yield f"{item['level'].upper():5}  {item['tag']}  {KIND_WORDS[item['kind']]}{since}"
+        yield from (f"       {sentence}" for sentence in item["why"])
+        for cause in item.get("likely_causes", [])[:2]:
+            yield f"       Likely ({cause['weight']:.0%}): {cause['cause']}. {cause['evidence']}"
+        yield f"       → {item['advice']}"
+    for notice in document.get("notices") or []:
+        yield f"NOTE   {notice['place']}, since {notice['since']}"
+        yield from (f"       {sentence}" for sentence in notice["why"])
+
+
+def trend_lines(document: dict[str, Any]) -> Iterator[str]:
+    """A line a tree: leaves with their interval, change a week with its interval, direction, health."""
+    yield f"{'tag':8}{'leaves':>8}  {'between':12}{'a week':>9}  {'between':16}{'direction':11}{'health':>6}"
+    for item in document["items"]:
+        leaves = _number(item["leaves"], "{:.0f}")
+        between = _between(item["leaves_low"], item["leaves_high"], "{:.0f}")
+        change = _number(item["change_percent_per_week"], "{:+.1f} %")
+        sure = _between(item["change_low"], item["change_high"], "{:+.1f}")
+        health = _number(item["health"], "{:.0f}")
+        yield f"{item['tag']:8}{leaves:>8}  {between:12}{change:>9}  {sure:16}{item['direction']:11}{health:>6}"
+
+
+def _number(value: float | None, form: str) -> str:
+    return "–" if value is None else form.format(value)
+
+
+def _between(low: float | None, high: float | None, form: str) -> str:
+    return "" if low is None or high is None else f"{form.format(low)} to {form.format(high)}"

@@ -1,0 +1,35 @@
+"""One tree on one page: its card, where it stands, its series and what was found about it."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from datetime import date
+from typing import Any
+
+from server.errors import NotFound
+from server.reports.alerts import alert_report
+from server.reports.judge import judge
+from server.reports.load import load
+from server.reports.trends import trend_report
+
+
+def tree_page(tree: str, on: date | None = None) -> dict[str, Any]:
+    """The record, trend with series, and findings of the tree with this id, up to the end of `on` (None: today).
+
+    Raises NotFound for an id that no standing tree has.
+    """
+    collection = load(on)
+    row = collection.rows.get(tree)
+    if row is None:
+        raise NotFound("No standing tree has this id; it may have been retired or withdrawn.")
+    judged = judge(collection)
+    place = collection.place_now(collection.trees[row])
+    (trend,) = trend_report(judged, with_series=True, only=tree).document()["items"]
+    found = alert_report(judged).document()["items"]
+    return {
+        "on": collection.on.isoformat(),
+        "record": {name: value for name, value in asdict(collection.trees[row]).items() if value is not None},
+        "stands_in": place.place if place else None,
+        "trend": trend,
+        "findings": [finding for finding in found if finding["tree"] == tree],
+    }
