@@ -89,7 +89,7 @@ export function createScanner({ onText, onState = () => {} }) {
 
 async function openCamera() {
   if (!navigator.mediaDevices?.getUserMedia) {
-    throw new CameraError('insecure', 'Browsers give cameras to https pages only. Open that address, or type the code.');
+    throw new CameraError('insecure', 'Browsers give cameras to https pages only. Open that address or type the code.');
   }
   try {
     return await navigator.mediaDevices.getUserMedia({ video: CAMERA, audio: false });
