@@ -44,8 +44,11 @@ def growing_degree_hours(t_c: ArrayLike) -> Floats:
     Source: Anderson et al. 1986, asymmetric curve for stone fruit: from 4 °C up to 25 °C and down to 36 °C by cosines.
     """
     t = np.asarray(t_c, dtype=float)
+    # 1 + cos(π + x) and 1 + cos(π/2 + x) of the original, written as one cosine over both branches.
     best = GROWTH_BEST_C - GROWTH_BASE_C
-    rising = (1.0 - np.cos(np.pi * np.clip((t - GROWTH_BASE_C) / best, 0.0, 1.0))) / 2.0
-    falling = 1.0 - np.sin(np.pi / 2.0 * np.clip((t - GROWTH_BEST_C) / (GROWTH_END_C - GROWTH_BEST_C), 0.0, 1.0))
-    result: Floats = best * rising * falling
+    rising = t <= GROWTH_BEST_C
+    up = np.pi / best * (t - GROWTH_BASE_C)
+    down = np.pi / 2.0 / (GROWTH_END_C - GROWTH_BEST_C) * (GROWTH_END_C - t)
+    angle = np.maximum(np.where(rising, up, down), 0.0)
+    result: Floats = np.where(rising, best / 2.0, best) * (1.0 - np.cos(angle))
     return result

@@ -44,12 +44,14 @@ class Filled:
     @property
     def recorded(self) -> NDArray[np.bool_]:
         """Days on which both were read off."""
-        return (self.min_from == RECORDED) & (self.max_from == RECORDED)
+        both: NDArray[np.bool_] = (self.min_from == RECORDED) & (self.max_from == RECORDED)
+        return both
 
     @property
     def known(self) -> NDArray[np.bool_]:
         """Days on which both are there, read off or filled."""
-        return (self.min_from != MISSING) & (self.max_from != MISSING)
+        both: NDArray[np.bool_] = (self.min_from != MISSING) & (self.max_from != MISSING)
+        return both
 
 
 def fill_gaps(t_min: ArrayLike, t_max: ArrayLike) -> Filled:

@@ -8,7 +8,6 @@ from datetime import date
 import numpy as np
 from numpy.typing import NDArray
 
-from server.analysis import gaps
 from server.analysis.chill import chill_hours, growing_degree_hours, utah_chill_units
 from server.analysis.degree_days import single_sine
 from server.analysis.gaps import Filled
@@ -93,17 +92,6 @@ def heat_by_day(filled: Filled, base_c: float, upper_c: float | None) -> Floats:
     """Degree-days added up from the first day on, shape (places, days); a day that is missing adds nothing."""
     low = np.where(filled.known, filled.t_min, np.nan)
     return np.nancumsum(single_sine(low, filled.t_max, base_c, upper_c), axis=-1)
-
-
-def source_words(mark: int) -> str:
-    """Say where a day's temperature comes from."""
-    words = {
-        gaps.RECORDED: "read off",
-        gaps.REGRESSED: "from another place",
-        gaps.BRIDGED: "from the days around",
-        gaps.MISSING: "missing",
-    }
-    return words[mark]
 
 
 def _span(days: Days, known: NDArray[np.bool_], start: date) -> tuple[date, slice]:

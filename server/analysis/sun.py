@@ -1,4 +1,4 @@
-"""The sun over a place by day of the year and latitude: extraterrestrial radiation, day length, radiation on the ground.
+"""The sun over a place by latitude and day of the year: day length, radiation above the air and on the ground.
 
 All after Allen et al. 1998, FAO Irrigation and Drainage Paper 56 (equation numbers given). Latitudes in degrees, north
 positive; radiation in MJ m⁻² d⁻¹; arguments broadcast. Valid between the polar circles; beyond them day and night of

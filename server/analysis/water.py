@@ -64,7 +64,9 @@ def net_radiation(
 ) -> Floats:
     """Radiation that grass keeps, MJ m⁻² d⁻¹: short waves kept less long waves given off; equations 38 to 40."""
     radiation = np.asarray(rs, dtype=float)
-    kelvin4 = ((np.asarray(t_max_c, dtype=float) + 273.16) ** 4 + (np.asarray(t_min_c, dtype=float) + 273.16) ** 4) / 2.0
+    kelvin4 = (
+        (np.asarray(t_max_c, dtype=float) + 273.16) ** 4 + (np.asarray(t_min_c, dtype=float) + 273.16) ** 4
+    ) / 2.0
     humid = 0.34 - 0.14 * np.sqrt(np.asarray(vapour_kpa, dtype=float))
     cloud = 1.35 * np.minimum(radiation / np.asarray(clear_sky, dtype=float), 1.0) - 0.35
     result: Floats = (1.0 - ALBEDO_GRASS) * radiation - STEFAN_BOLTZMANN * kelvin4 * humid * cloud
