@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import http.server
 import json
+import sys
 import threading
 from collections.abc import Callable
 from dataclasses import dataclass, field
@@ -57,6 +58,16 @@ class Answer:
         return cls(status, json.dumps(data).encode(), {"Content-Type": kind, **headers})
 
 
+class QuietServer(http.server.ThreadingHTTPServer):
+    """Says nothing of clients that go away in the middle, as killed browsers do; other errors are printed."""
+
+    daemon_threads = True
+
+    def handle_error(self, request: object, client_address: object) -> None:
+        if not isinstance(sys.exception(), ConnectionError):
+            super().handle_error(request, client_address)
+
+
 class FileServer:
     """Static files on 127.0.0.1, pages that a test adds, and an API that a test may put in."""
 
@@ -65,8 +76,7 @@ class FileServer:
         self.api: Callable[[Request], Answer] | None = None
         self.precache: dict[str, object] = {"version": "1", "files": []}
         self.asked: list[str] = []
-        self._server = http.server.ThreadingHTTPServer(("127.0.0.1", 0), self._handler())
-        self._server.daemon_threads = True
+        self._server = QuietServer(("127.0.0.1", 0), self._handler())
         self.url = f"http://127.0.0.1:{self._server.server_port}"
         self._thread = threading.Thread(target=self._server.serve_forever, kwargs={"poll_interval": 0.05})
         self._thread.start()
