@@ -29,6 +29,7 @@ export function runScreens(root, services) {
     ctx.redraw();
   });
   services.store.subscribe((event) => storeChanged(app, ctx, event));
+  keepClearOfBench(root);
   setInterval(ctx.redraw, TICK_MS);
   addEventListener('pagehide', () => SCREENS[app.screen]?.close?.(app.state, ctx));
   addEventListener('pageshow', (event) => {
@@ -123,6 +124,20 @@ async function showPath(app, ctx, path) {
 function arrive() {
   scrollTo(0, 0);
   document.querySelector('.head h1')?.focus({ preventScroll: true });
+}
+
+/** What is scrolled to or focused must not come to lie under the keys at the bottom, however tall large text makes them. */
+function keepClearOfBench(root) {
+  const clear = new ResizeObserver(([{ target }]) => {
+    document.documentElement.style.scrollPaddingBottom = getComputedStyle(target).position === 'sticky' ? `${target.offsetHeight + 16}px` : '';
+  });
+  const watch = new MutationObserver(() => {
+    const bench = root.querySelector('.bench');
+    if (!bench) return;
+    clear.observe(bench);
+    watch.disconnect();
+  });
+  watch.observe(root, { childList: true });
 }
 
 async function storeChanged(app, ctx, event) {
