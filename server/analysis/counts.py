@@ -72,11 +72,12 @@ def exposure(visits: Visits, track: Track) -> Exposure:
 
 def _leaves_before(level: Floats) -> Floats:
     """Leaves at the visit before each visit; before a tree's first count its first count stands in."""
-    trees, n_visits = level.shape
+    if not level.size:
+        return np.empty_like(level)
     before = np.full_like(level, np.nan)
     before[:, 1:] = level[:, :-1]
     first = np.argmax(np.isfinite(level), axis=1)
-    first_level = level[np.arange(trees), first] if n_visits else np.zeros(trees)
+    first_level = level[np.arange(len(level)), first]
     typical = float(np.nanmedian(first_level)) if np.isfinite(first_level).any() else float(np.log(LEAVES_DEFAULT))
     fill = np.where(np.isfinite(first_level), first_level, typical)
     return np.exp(np.where(np.isfinite(before), before, fill[:, None]))

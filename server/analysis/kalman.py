@@ -143,19 +143,33 @@ def local_trend_smoother(track: Track, day: Floats, variances: Variances) -> Tra
     return replace(track, **out)
 
 
+def covariance_with_last(track: Track, day: Floats, variances: Variances, last: NDArray[np.int64]) -> Floats:
+    """Smoothed covariance of the level at each visit with the level at visit `last` of its tree, (visits, trees).
+
+    `last` has shape (trees,); no count may follow it. NaN after it and before a tree's first count. The smoother's own
+    gain carries the covariance back (de Jong & Mackinnon 1988, Biometrika 75:601-602).
+    """
+    gaps, rows = day_gaps(day), np.arange(track.level.shape[1])
+    out = np.full_like(track.level, np.nan)
+    with_level, with_slope = np.zeros(len(rows)), np.zeros(len(rows))
+    for j in range(track.level.shape[0] - 1, -1, -1):
+        here = (last == j) & np.isfinite(track.level[j])
+        if j + 1 < track.level.shape[0]:
+            state = (track.level[j], track.slope[j], track.p_ll[j], track.p_ls[j], track.p_ss[j])
+            (g11, g12, g21, g22), _ = _smoother_gain(state, gaps[:, j + 1], variances)
+            with_level, with_slope = g11 * with_level + g12 * with_slope, g21 * with_level + g22 * with_slope
+        with_level = np.where(here, track.p_ll[j], with_level)
+        with_slope = np.where(here, track.p_ls[j], with_slope)
+        known = (j <= last) & np.isfinite(track.level[j])
+        out[j, known] = with_level[known]
+        with_level, with_slope = np.where(known, with_level, 0.0), np.where(known, with_slope, 0.0)
+    return out
+
+
 def _smooth_step(state: tuple[Floats, ...], after: tuple[Floats, ...], dt: Floats, q: Variances) -> tuple[Floats, ...]:
-    """Correct one filtered state by what came after it; a covariance that cannot be inverted is read as no slope."""
+    """Correct one filtered state by what came after it."""
     level, slope, a, b, c = state
-    q_ll, q_ls, q_ss = _process_noise(dt, q)
-    pa, pb, pc = a + 2 * dt * b + dt * dt * c + q_ll, b + dt * c + q_ls, c + q_ss
-    det = pa * pc - pb * pb
-    singular = ~(det > 1e-14 * pa * np.maximum(pc, 1e-300))
-    det, safe = np.where(singular, 1.0, det), np.where(pa > 0, pa, 1.0)
-    m11, m12, m21, m22 = a + dt * b, b, b + dt * c, c  # filtered covariance times the transition, transposed
-    g11 = np.where(singular, m11 / safe, (m11 * pc - m12 * pb) / det)
-    g12 = np.where(singular, 0.0, (m12 * pa - m11 * pb) / det)
-    g21 = np.where(singular, m21 / safe, (m21 * pc - m22 * pb) / det)
-    g22 = np.where(singular, 0.0, (m22 * pa - m21 * pb) / det)
+    (g11, g12, g21, g22), (pa, pb, pc) = _smoother_gain(state, dt, q)
     d_level, d_slope = after[0] - (level + dt * slope), after[1] - slope
     da, db, dc = after[2] - pa, after[3] - pb, after[4] - pc
     return (
@@ -165,6 +179,26 @@ def _smooth_step(state: tuple[Floats, ...], after: tuple[Floats, ...], dt: Float
         b + g11 * g21 * da + (g11 * g22 + g12 * g21) * db + g12 * g22 * dc,
         c + g21 * g21 * da + 2 * g21 * g22 * db + g22 * g22 * dc,
     )
+
+
+def _smoother_gain(
+    state: tuple[Floats, ...], dt: Floats, q: Variances
+) -> tuple[tuple[Floats, Floats, Floats, Floats], tuple[Floats, Floats, Floats]]:
+    """Gain matrix by rows, and the predicted covariance; one that cannot be inverted is read as no slope."""
+    _, _, a, b, c = state
+    q_ll, q_ls, q_ss = _process_noise(dt, q)
+    pa, pb, pc = a + 2 * dt * b + dt * dt * c + q_ll, b + dt * c + q_ls, c + q_ss
+    det = pa * pc - pb * pb
+    singular = ~(det > 1e-14 * pa * np.maximum(pc, 1e-300))
+    det, safe = np.where(singular, 1.0, det), np.where(pa > 0, pa, 1.0)
+    m11, m12, m21, m22 = a + dt * b, b, b + dt * c, c  # filtered covariance times the transition, transposed
+    gain = (
+        np.where(singular, m11 / safe, (m11 * pc - m12 * pb) / det),
+        np.where(singular, 0.0, (m12 * pa - m11 * pb) / det),
+        np.where(singular, m21 / safe, (m21 * pc - m22 * pb) / det),
+        np.where(singular, 0.0, (m22 * pa - m21 * pb) / det),
+    )
+    return gain, (pa, pb, pc)
 
 
 def fit_variances(log_leaves: Floats, log_var: Floats, day: Floats, start: Variances | None = None) -> Variances:

@@ -7,18 +7,29 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from server.analysis.kalman import Floats, Track, Variances, fit_variances, local_trend_filter, local_trend_smoother
+from server.analysis.kalman import (
+    Floats,
+    Track,
+    Variances,
+    covariance_with_last,
+    fit_variances,
+    local_trend_filter,
+    local_trend_smoother,
+)
 from server.analysis.leaves import EMPTY_LEAVES, Z_90
 
 STEADY_PERCENT_A_WEEK = 6.0
 """A change whose whole interval lies within this is called steady; a grower's setting, no published source."""
+CHANGE_DAYS = 14.0
+"""The change is that of the days up to the last count, so that a drop shows before the season's slope turns."""
 COUNTS_MIN = 3
 """A direction needs at least so many counts."""
 
 
 @dataclass(frozen=True)
 class Trends:
-    """One row a tree: leaves with 90 % interval, change in percent a week with 90 % interval, direction.
+    """One row a tree: leaves with 90 % interval, change in percent a week (mean of the last CHANGE_DAYS) with 90 %
+    interval, direction.
 
     NaN and "unknown" where too little was counted. `smooth`, `smooth_low`, `smooth_high`: the smoothed totals at each
     visit, shape (trees, visits). `track` is the filtered trend, shape (visits, trees).
@@ -56,9 +67,7 @@ def leaf_trends(day: Floats, log_leaves: Floats, log_var: Floats, variances: Var
         return np.where(counts.any(axis=1), values[last, rows], np.nan) if visits else np.full(trees, np.nan)
 
     level, level_sd = at_last(track.level), np.sqrt(at_last(track.p_ll))
-    slope, slope_sd = at_last(track.slope), np.sqrt(at_last(track.p_ss))
-    enough = counts.sum(axis=1) >= 2
-    slope = np.where(enough, slope, np.nan)
+    slope, slope_sd = _recent_slope(day, track, smooth, variances, last)
     low, high = _percent_a_week(slope - Z_90 * slope_sd), _percent_a_week(slope + Z_90 * slope_sd)
     direction = [
         direction_of(a, b) if n >= COUNTS_MIN else "unknown"
@@ -80,6 +89,29 @@ def leaf_trends(day: Floats, log_leaves: Floats, log_var: Floats, variances: Var
         track=track,
         variances=variances,
     )
+
+
+def _recent_slope(
+    day: Floats, track: Track, smooth: Track, variances: Variances, last: NDArray[np.int64]
+) -> tuple[Floats, Floats]:
+    """Mean change of ln(leaves) a day over the CHANGE_DAYS before visit `last`, with its standard deviation.
+
+    From the smoothed levels at both ends and their covariance; a younger tree's change counts from its first count.
+    """
+    trees, visits = day.shape
+    if not visits:
+        return np.full(trees, np.nan), np.full(trees, np.nan)
+    rows = np.arange(trees)
+    begun = np.isfinite(track.level.T)
+    early = begun & (day <= day[rows, last][:, None] - CHANGE_DAYS)
+    start = np.where(early.any(axis=1), visits - 1 - np.argmax(early[:, ::-1], axis=1), np.argmax(begun, axis=1))
+    days = day[rows, last] - day[rows, start]
+    shared = covariance_with_last(track, day, variances, last)[start, rows]
+    variance = smooth.p_ll[start, rows] + smooth.p_ll[last, rows] - 2.0 * shared
+    known = begun.any(axis=1) & (days > 0)
+    days = np.where(known, days, np.nan)
+    slope = (smooth.level[last, rows] - smooth.level[start, rows]) / days
+    return slope, np.sqrt(np.maximum(variance, 0.0)) / days
 
 
 def direction_of(low_percent: float, high_percent: float) -> str:

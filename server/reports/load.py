@@ -104,7 +104,8 @@ def load(on: date | None = None) -> Collection:
 def visit_table(numbers: Iterable[tuple[Any, ...]], rows: dict[str, int]) -> VisitTable:
     """Lay visits (tree, at_s, numbers of COUNTED …), ordered by tree and time, out as arrays."""
     kept = [(rows[tree], list(group)) for tree, group in groupby(numbers, key=lambda visit: visit[0]) if tree in rows]
-    width = max((len(group) for _, group in kept), default=0)
+    # At least one column, so that a collection in which nothing was seen yet needs no case of its own.
+    width = max((len(group) for _, group in kept), default=1)
     table = np.full((1 + len(COUNTED), len(rows), width), np.nan)
     count = np.zeros(len(rows), dtype=np.int64)
     for row, group in kept:

@@ -9,7 +9,7 @@ from hashlib import sha256
 from typing import Any
 
 from server.records.database import get_setting, read_counter
-from server.records.queries import time_zone
+from server.records.settings import read_settings
 from server.reports.alerts import alert_report
 from server.reports.judge import judge
 from server.reports.load import load, today
@@ -34,8 +34,8 @@ def overview(on: date | None = None) -> Overview:
 
 def version(on: date | None = None) -> str:
     """Name the state that an overview rests on: the newest change, the settings shown, and the day."""
-    zone = time_zone()
-    parts = (FORMAT, get_setting("epoch"), read_counter(), get_setting("collection"), zone.key, on or today())
+    shown = read_settings()
+    parts = (FORMAT, get_setting("epoch"), read_counter(), shown.collection, shown.time_zone, on or today())
     return sha256(repr(parts).encode()).hexdigest()[:32]
 
 
@@ -44,10 +44,11 @@ def _made(version: str, on: date) -> Overview:
     """Build the overview; the version is part of the key, so that a change makes a new one."""
     judged = judge(load(on))
     found = alert_report(judged).document()
+    shown = read_settings()
     body = {
         "on": on.isoformat(),
-        "collection": get_setting("collection"),
-        "time_zone": time_zone().key,
+        "collection": shown.collection,
+        "time_zone": shown.time_zone,
         "alerts": found["items"],
         "notices": found["notices"],
         "trends": trend_report(judged, with_series=False).document()["items"],

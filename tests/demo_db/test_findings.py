@@ -82,9 +82,6 @@ def test_few_sound_trees_are_said_to_fall(demo: Built):
     assert len(falling & sound_tags()) <= 0.05 * len(sound_tags())
 
 
-@pytest.mark.xfail(
-    strict=True, reason="Known fault: after a spring of growth, trees that lately dropped are called rising"
-)
 def test_no_tree_in_a_sudden_drop_is_said_to_rise(demo: Built):
     suddenly = ("shaded_to_sun", "moved_twice", "cold_night", "roots")
     dropping = {truth.tag for truth in demo.truths if truth.trouble in suddenly}

@@ -25,17 +25,24 @@ export const STAGE_CHOICES = STAGES.map((stage) => ({ value: stage.value, words:
 /** All fields of the form. */
 export const VISIT_FIELDS = [...COUNTED.map((field) => field.name), 'causes', 'bbch', 'soil', 'note'];
 
-/** What "as last time" repeats. Soil changes by the hour and a note was about that day, so neither is repeated. */
-const REPEATED = ['shoots', 'leaves_per_shoot', 'leaves', 'shoot_cm', 'fruit_breba', 'fruit_main', 'damage_percent', 'causes', 'bbch'];
+/** What "as last time" repeats: what a look takes in. A leaf or a shoot that nobody counted is not recorded as a count. */
+const REPEATED = ['fruit_breba', 'fruit_main', 'damage_percent', 'causes', 'bbch'];
+
+/** What the form can take over from the last visit, there to be read and corrected before it is saved. */
+const FILLED = ['shoots', 'leaves_per_shoot', 'leaves', 'shoot_cm', ...REPEATED];
 
 /** Counts older than this are not repeated: a tree grows on, so only "nothing fallen" is noted. */
 export const REPEAT_DAYS_MAX = 14;
 
 /** The values that one press on "nothing fallen, as last time" records. */
 export function asLastTime(latest, now_ms = Date.now()) {
-  const set = { leaves_fallen: 0 };
+  return { leaves_fallen: 0, ...valuesOf(latest, REPEATED, now_ms) };
+}
+
+function valuesOf(latest, names, now_ms) {
+  const set = {};
   if (!latest?.seen_at_ms || daysSince(latest.seen_at_ms, now_ms) > REPEAT_DAYS_MAX) return set;
-  for (const name of REPEATED) if (latest.fields[name] !== undefined && latest.fields[name] !== null) set[name] = latest.fields[name];
+  for (const name of names) if (latest.fields[name] !== undefined && latest.fields[name] !== null) set[name] = latest.fields[name];
   return set;
 }
 
@@ -86,8 +93,8 @@ export function counterField(spec, { texts, problems, latest, units }) {
 
 /** The texts of the last visit, to be corrected where the tree has changed. */
 export function lastTexts(latest, units) {
-  return Object.fromEntries(Object.entries(asLastTime(latest))
-    .filter(([name]) => name !== 'leaves_fallen').map(([name, value]) => [name, textOf('observation', name, value, units)]));
+  return Object.fromEntries(Object.entries(valuesOf(latest, FILLED, Date.now()))
+    .map(([name, value]) => [name, textOf('observation', name, value, units)]));
 }
 
 /** Reads the form into the values of an observation; see `readForm`. */

@@ -1,0 +1,99 @@
+"""How quick the phone is with 300 trees and 40 rounds of each, without signal, its processor slowed four times."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Callable
+from datetime import datetime, timedelta
+from pathlib import Path
+from statistics import median
+
+import pytest
+from playwright.sync_api import BrowserContext, Page, expect
+
+from server import ids
+from tests.support.server import LiveServer
+from tests.webclient.orchard import AWAY, PHONE
+
+TREES = 300
+ROUNDS = 40
+SLOWED_TIMES = 4
+START_MS_MAX = 2000
+OPEN_MS_MAX = 300
+SAVE_MS_MAX = 100
+TURNS = 7
+
+# Runs in the page: from the press to the drawn screen that answers it, in ms.
+PRESS_TO_DRAWN = """
+([press, awaited]) => new Promise((done) => {
+  const began = performance.now();
+  const look = () => (document.querySelector(awaited)
+    ? requestAnimationFrame(() => setTimeout(() => done(performance.now() - began)))
+    : requestAnimationFrame(look));
+  document.querySelector(press).click();
+  look();
+})
+"""
+
+
+def write_collection(folder: Path) -> list[str]:
+    folder.mkdir()
+    tags = [ids.new_tag_code() for _ in range(TREES)]
+    with (folder / "trees.csv").open("w", newline="") as file:
+        rows = csv.writer(file)
+        rows.writerow(["tag", "variety", "place", "pot_litres", "position"])
+        rows.writerows([tag, f"Variety {at % 60}", f"Place {at % 8}", 19, at] for at, tag in enumerate(tags))
+    now = datetime.now().astimezone().replace(microsecond=0)
+    with (folder / "observations.csv").open("w", newline="") as file:
+        rows = csv.writer(file)
+        rows.writerow(["tag", "seen_at", "shoots", "leaves_per_shoot", "leaves_fallen", "shoot_cm"])
+        for turn in range(ROUNDS):
+            seen = now - timedelta(days=4 * (ROUNDS - turn))
+            rows.writerows([tag, seen.isoformat(), 8, 5 + turn % 3, turn % 2, 10 + turn / 4] for tag in tags)
+    return tags
+
+
+@pytest.fixture
+def phone(
+    live_server: LiveServer, tmp_path: Path, new_context: Callable[..., BrowserContext]
+) -> tuple[Page, LiveServer, list[str]]:
+    tags = write_collection(tmp_path / "big")
+    done = live_server.leafwalk("import", str(tmp_path / "big"))
+    assert done.returncode == 0, done.stderr
+    page = new_context(AWAY, **PHONE).new_page()
+    page.goto(f"{live_server.url}/#/pair/{live_server.pair()}")
+    page.get_by_role("button", name="Pair", exact=True).click()
+    expect(page.locator("#pocket-line small")).to_contain_text("just now", timeout=60_000)
+    page.wait_for_function("navigator.serviceWorker.ready.then((r) => r.active.state === 'activated')")
+    page.context.set_offline(True)
+    session = page.context.new_cdp_session(page)
+    session.send("Emulation.setCPUThrottlingRate", {"rate": SLOWED_TIMES})
+    return page, live_server, tags
+
+
+@pytest.mark.benchmark
+def test_the_phone_is_quick_with_a_whole_collection(phone: tuple[Page, LiveServer, list[str]]) -> None:
+    page, server, tags = phone
+    starts = [start_ms(page, server) for _ in range(3)]
+    opened, saved = [], []
+    for tag in tags[:TURNS]:
+        page.evaluate("location.hash = '#/scan'")
+        page.locator("#typed-code").fill(tag)
+        opened.append(page.evaluate(PRESS_TO_DRAWN, ["#open-code", "#visit"]))
+        expect(page.locator("#as-last-time")).to_be_visible()
+        saved.append(page.evaluate(PRESS_TO_DRAWN, ["#as-last-time", "#typed-code"]))
+    print(
+        f"\n{TREES} trees, {ROUNDS} rounds, slowed {SLOWED_TIMES} times: start {median(starts):.0f} ms,"
+        f" code to open card {median(opened):.0f} ms, saving {median(saved):.0f} ms (medians)"
+    )
+    assert median(starts) < START_MS_MAX
+    assert median(opened) < OPEN_MS_MAX
+    assert median(saved) < SAVE_MS_MAX
+
+
+def start_ms(page: Page, server: LiveServer) -> float:
+    """From the beginning of the navigation until the list of trees can be used."""
+    page.goto("about:blank")
+    page.goto(f"{server.url}/#/trees")
+    page.wait_for_selector("a[href*='#/tree/']")
+    return float(page.evaluate("performance.now()"))
