@@ -1,0 +1,191 @@
+"""A day-by-day plan that brings a tree or a group out into the sun, through places that exist.
+
+Extension services agree on 7 to 10 days, the first with 1 to 3 hours of sheltered sun on a mild day, and about an hour
+more each day. Shade-grown beech began to recover from full light after 8 days and was nearly through at 30, so that
+trees which stood shaded, or were moved lately, take twice as long here (common practice, no published figure).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from math import ceil
+
+from server.analysis.light import INDOOR_COVERS, SHADED_PERCENT
+
+FIRST_SUN_H, FIRST_SUN_TENDER_H = 2.0, 1.0
+MORE_SUN_H, MORE_SUN_TENDER_H = 1.0, 0.5
+FULL_SUN_H = 10.0
+"""Hours of sun after which a tree may stay out all day."""
+LATELY_DAYS = 14
+MILD_MAX_C = 10.0
+"""A day that stays below this is not mild: leaves gain nothing from the sun. Common practice, no published source."""
+COLD_MARGIN_C = 2.0
+"""Forecast lows err by about this much, and leaves on a clear night are colder than the air: a grower's setting."""
+PLAN_DAYS_MAX = 60
+_HALF_HOUR = 2.0
+_SAME_LIGHT = 1.02
+
+
+@dataclass(frozen=True)
+class Stand:
+    """A place that exists: its name, cover, and daily light, mol m⁻² d⁻¹, around the days of the plan."""
+
+    name: str
+    cover: str | None
+    light_mol: float
+    percent: float
+
+    @property
+    def is_outdoors(self) -> bool:
+        """Whether wind and the whole of sunlight reach it."""
+        return self.cover not in INDOOR_COVERS
+
+
+@dataclass(frozen=True)
+class Traveller:
+    """A tree, or the tenderest of a group: how it stood, and the air temperature that harms it, °C."""
+
+    shaded: bool = False
+    moved_days_ago: float | None = None
+    harm_c: float = 0.0
+
+    @property
+    def is_tender(self) -> bool:
+        """Whether it must go slowly."""
+        return self.shaded or (self.moved_days_ago is not None and self.moved_days_ago <= LATELY_DAYS)
+
+
+@dataclass(frozen=True)
+class PlanDay:
+    """One day: stand in `place`, and for `sun_hours` of them in `sun_place` (None: no carrying); what to do, in words.
+
+    `light_mol`: the day's light, mol m⁻² d⁻¹. `held`: the plan waits this day, for the cold.
+    """
+
+    on: date
+    place: str
+    sun_place: str | None
+    sun_hours: float
+    light_mol: float
+    held: bool
+    words: str
+
+
+@dataclass(frozen=True)
+class Plan:
+    """The days in order; `arrives_on`: the first day in the target for good, None where the limit came first."""
+
+    days: tuple[PlanDay, ...]
+    arrives_on: date | None
+    why: tuple[str, ...]
+
+
+def hardening_plan(
+    start: Stand,
+    target: Stand,
+    between: Sequence[Stand],
+    traveller: Traveller,
+    first_day: date,
+    forecast: Mapping[date, tuple[float, float]] | None = None,
+) -> Plan:
+    """Plan the way from `start` to `target`, by way of the places `between` where they help.
+
+    Each mild day allows a little more sun than the last. The tree spends the day in the brightest place outdoors whose
+    light is within the day's allowance (at `start` where there is none), and the missing hours of sun in the target.
+    `forecast`: lowest and highest air temperature, °C, of days to come (the low that of the night after the day); a
+    day that is not mild, or whose night comes within 2 °C of harm, is spent at `start` and does not count. No plan is
+    longer than PLAN_DAYS_MAX; days without a forecast are taken to be mild. Nothing to harden gives no days.
+    """
+    if target.light_mol <= start.light_mol * _SAME_LIGHT and (start.is_outdoors or not target.is_outdoors):
+        return Plan((), first_day, (f"{target.name} is no brighter than {start.name}: no hardening is needed.",))
+    first, more = (FIRST_SUN_TENDER_H, MORE_SUN_TENDER_H) if traveller.is_tender else (FIRST_SUN_H, MORE_SUN_H)
+    days: list[PlanDay] = []
+    sun_h, on = first, first_day
+    while sun_h < FULL_SUN_H and len(days) < PLAN_DAYS_MAX:
+        cold = _cold_words(traveller, (forecast or {}).get(on))
+        if cold:
+            days.append(PlanDay(on, start.name, None, 0.0, start.light_mol, True, f"{cold} Keep it in {start.name}."))
+        else:
+            days.append(_mild_day(on, start, target, between, sun_h))
+            sun_h += more
+        on += timedelta(days=1)
+    # The last step is for good: it waits for a mild day too.
+    while len(days) < PLAN_DAYS_MAX and (cold := _cold_words(traveller, (forecast or {}).get(on))):
+        days.append(PlanDay(on, start.name, None, 0.0, start.light_mol, True, f"{cold} Keep it in {start.name}."))
+        on += timedelta(days=1)
+    if len(days) >= PLAN_DAYS_MAX:
+        return Plan(tuple(days), None, _reasons(traveller))
+    last = PlanDay(on, target.name, None, 0.0, target.light_mol, False, f"Stand it in {target.name} for good.")
+    return Plan((*days, last), on, _reasons(traveller))
+
+
+def tenderest(travellers: Sequence[Traveller]) -> Traveller:
+    """The one traveller to plan a group by: shaded or lately moved if any is, and as sensitive to cold as the most so.
+
+    Raises ValueError for an empty group.
+    """
+    if not travellers:
+        raise ValueError("a group needs at least one tree")
+    moved = [each.moved_days_ago for each in travellers if each.moved_days_ago is not None]
+    return Traveller(
+        shaded=any(each.shaded for each in travellers),
+        moved_days_ago=min(moved) if moved else None,
+        harm_c=max(each.harm_c for each in travellers),
+    )
+
+
+def stood_shaded(percent: float | None, by_neighbours: bool = False) -> bool:
+    """Whether a tree counts as shaded: in a place with less than half the open light, or noted as crowded."""
+    return by_neighbours or (percent is not None and percent < SHADED_PERCENT)
+
+
+def _mild_day(on: date, start: Stand, target: Stand, between: Sequence[Stand], sun_h: float) -> PlanDay:
+    """Stand in the brightest place within the day's allowance, and make up the rest in the target's sun."""
+    share = sun_h / FULL_SUN_H
+    allowed = start.light_mol + (target.light_mol - start.light_mol) * share
+    within = [stand for stand in between if stand.is_outdoors and stand.light_mol <= allowed * _SAME_LIGHT]
+    rest = max(within, key=lambda stand: stand.light_mol, default=start)
+    # From under cover any place outdoors is a step towards wind; from outdoors, a darker one is a step back.
+    place = rest if not start.is_outdoors or rest.light_mol >= start.light_mol else start
+    gain = (target.light_mol - place.light_mol) / FULL_SUN_H
+    needed = (allowed - place.light_mol) / gain if gain > 0.0 else 0.0
+    # To the half hour below: a clock is easier to keep than a fraction, and less sun is the safe side.
+    hours = min(sun_h, max(0.0, int(needed * _HALF_HOUR + 1e-9) / _HALF_HOUR))
+    light = place.light_mol + hours * max(gain, 0.0)
+    if not hours:
+        return PlanDay(on, place.name, None, 0.0, light, False, f"Stand it in {place.name} all day.")
+    words = f"Stand it in {place.name}, and give it {_hours(hours)} of morning sun in {target.name}."
+    return PlanDay(on, place.name, target.name, hours, light, False, words)
+
+
+def _cold_words(traveller: Traveller, weather: tuple[float, float] | None) -> str | None:
+    """Why a day does not count; None for a mild one, or one without a forecast."""
+    if weather is None:
+        return None
+    low, high = weather
+    if low < traveller.harm_c + COLD_MARGIN_C:
+        return f"{_degrees(low)} is forecast for the night."
+    if high < MILD_MAX_C:
+        return f"No more than {_degrees(high)} is forecast."
+    return None
+
+
+def _reasons(traveller: Traveller) -> tuple[str, ...]:
+    why = []
+    if traveller.shaded:
+        why.append("It stood shaded, so it goes at half the pace.")
+    if traveller.moved_days_ago is not None and traveller.moved_days_ago <= LATELY_DAYS:
+        why.append(f"It was moved {ceil(traveller.moved_days_ago)} days ago, so it goes at half the pace.")
+    return tuple(why)
+
+
+def _hours(hours: float) -> str:
+    if hours == 0.5:
+        return "half an hour"
+    return "1 hour" if hours == 1.0 else f"{hours:g} hours"
+
+
+def _degrees(t_c: float) -> str:
+    return f"{t_c:.0f} °C".replace("-", "−")
