@@ -13,7 +13,7 @@ const POINTS_MAX = 60;
 
 /**
  * @param {{points: Array<{at: number, value: number}>, band?: Array<{at: number, low: number, high: number}>,
- *   marks?: Array<{at: number, what: string}>, unit: string, name: string}} series times in ms
+ *   span?: {low: number, high: number}|null, marks?: Array<{at: number, what: string}>, unit: string, name: string}} series times in ms
  */
 export function chart(series) {
   const points = series.points.slice(-POINTS_MAX);
@@ -21,7 +21,7 @@ export function chart(series) {
   const from = points[0].at;
   const marks = (series.marks ?? []).filter((mark) => mark.at >= from);
   const band = (series.band ?? []).filter((b) => b.at >= from);
-  const scale = scaleOf(points, band, marks);
+  const scale = scaleOf(points, series.span ? [...band, { at: points.at(-1).at, ...series.span }] : band, marks);
   const last = points.at(-1);
   return html`<figure>
     <svg class="chart" viewBox="0 0 ${WIDTH} ${HEIGHT}" aria-hidden="true"
@@ -29,6 +29,7 @@ export function chart(series) {
       @pointerdown=${(event) => tellNearest(event, points, scale, series.unit)}>
       ${axes(scale, series.unit)}
       ${band.length > 1 ? svg`<path class="band" d=${bandPath(band, scale)} />` : nothing}
+      ${spanBar(series.span, last, scale)}
       ${marks.map((mark) => svg`<path class="mark" d="M${scale.x(mark.at)} ${TOP - 6}V${HEIGHT - BOTTOM}" />`)}
       <path class="thread" d=${`M${points.map((p) => `${scale.x(p.at)} ${scale.y(p.value)}`).join('L')}`} />
       ${points.map((p) => svg`<circle class="dot" cx=${scale.x(p.at)} cy=${scale.y(p.value)} r="3.6" />`)}
@@ -37,6 +38,13 @@ export function chart(series) {
     <figcaption class="small soft" aria-hidden="true" .textContent=${caption(series, last, marks)}></figcaption>
     ${table(series, points, marks)}
   </figure>`;
+}
+
+/** What can be said of the value now, as a band around the last dot. */
+function spanBar(span, last, scale) {
+  if (!span) return nothing;
+  const top = scale.y(Math.min(span.high, scale.most));
+  return svg`<rect class="band" x=${scale.x(last.at) - 7} y=${top} width="14" height=${Math.max(2, scale.y(span.low) - top)} />`;
 }
 
 function caption(series, last, marks) {

@@ -36,17 +36,34 @@ function heading(alert) {
   return html`<h2>${level(alert.level)}<br>${words.finding.kind[alert.kind] ?? alert.kind} <span class="since">${since}</span></h2>`;
 }
 
+/** What was seen, and the likeliest cause with its evidence; further causes open at a touch. */
 function reasons({ why, likely_causes: causes = [] }) {
-  return html`<div class="stack tight">${why.map((sentence) => html`<p>${sentence}</p>`)}
-    ${causes.length ? html`<p>${words.finding.likely} ${causes.map((cause) => words.finding.cause(cause.cause, cause.evidence)).join(' ')}</p>` : nothing}</div>`;
+  const [first, ...others] = causes.filter((one, at) => at === 0 || one.cause !== 'unknown');
+  return html`<div class="stack tight"><p>${why.join(' ')}</p>
+    ${first ? html`<p><strong>${words.finding.likely(first.cause)}</strong> ${first.evidence}</p>` : nothing}
+    ${others.length ? html`<details><summary>${words.finding.others(others.length)}</summary>${others.map((one) => html`
+      <p><strong>${words.finding.cause(one.cause)}</strong> ${one.evidence}</p>`)}</details>` : nothing}</div>`;
+}
+
+/** What home says of this tree's leaves: its trend item; null when it says nothing. */
+export function trendOf(overview, tree) {
+  const tags = new Set([tree.fields.tag, ...(tree.fields.former_tags ?? [])]);
+  return overview?.document?.trends?.find((trend) => tags.has(trend.tag)) ?? null;
+}
+
+/** What a whole place shares, said once. */
+export function noticeOf(notice, place) {
+  return html`<article class="finding"><h2>${place || notice.place} <span class="since">${words.finding.since(dayOf(notice.since))}</span></h2>
+    <p>${notice.why.join(' ')}</p></article>`;
 }
 
 /**
  * One finding in full, as it stands on Now.
- * @param {{alert: object, tree: object|null, variety: string, place: string, history: Array, places: Map}} item
+ * @param {{alert: object, tree: object|null, variety: string, place: string, history: Array, places: Map,
+ *   trend: object|null}} item
  */
-export function findingFull({ alert, tree, variety, place, history, places }) {
-  const series = leafSeries(history, places);
+export function findingFull({ alert, tree, variety, place, history, places, trend }) {
+  const series = leafSeries(history, places, trend);
   return html`<article class="finding ${alert.level}">
     <div class="between top">${heading(alert)}${plate(alert.tag)}</div>
     <p class="soft">${[variety, place].filter(Boolean).join(' · ')}</p>

@@ -40,8 +40,11 @@ export function historyRows(entries, places, ctx, withdraw = () => nothing) {
       <br>${entryText(entry, ctx, places)}</p>${entry.kind === 'photo' ? html`<a class="key" href="#/photo/${entry.id}">${words.history.look}</a>` : nothing}${withdraw(entry)}</li>`)}</ul>`;
 }
 
-/** All leaves by count, or by leaves a shoot times shoots, with moves and work as marks. */
-export function leafSeries(history, places) {
+/**
+ * All leaves by count, or by leaves a shoot times shoots, with moves and work as marks;
+ * `trend` gives what can be said of the leaves there are now.
+ */
+export function leafSeries(history, places, trend = null) {
   const points = [];
   const marks = [];
   for (const entry of history.toReversed()) {
@@ -50,7 +53,8 @@ export function leafSeries(history, places) {
     if (entry.kind === 'move') marks.push({ at: entry.at_ms, what: words.history.moved(places?.get(entry.fields.to_place)?.fields.place ?? words.history.somewhere) });
     if (entry.kind === 'work') marks.push({ at: entry.at_ms, what: wordsFor(TASKS, entry.fields.task) });
   }
-  return { points, marks, unit: words.chart.leaves, name: words.chart.leavesName };
+  const span = typeof trend?.leaves_low === 'number' ? { low: trend.leaves_low, high: trend.leaves_high } : null;
+  return { points, marks, span, unit: words.chart.leaves, name: words.chart.leavesName };
 }
 
 export function leavesOf({ leaves, shoots, leaves_per_shoot: perShoot }) {
@@ -58,9 +62,18 @@ export function leavesOf({ leaves, shoots, leaves_per_shoot: perShoot }) {
   return typeof shoots === 'number' && typeof perShoot === 'number' ? Math.round(shoots * perShoot) : null;
 }
 
+/** The trend in one sentence; a direction is named only where home names one. */
+export function trendText(trend) {
+  const { leaves_low: low, leaves_high: high, direction, change_low: from, change_high: to } = trend;
+  const parts = [];
+  if (typeof low === 'number') parts.push(words.trend.leaves(Math.round(low), Math.round(high)));
+  if (words.trend[direction]) parts.push(typeof from === 'number' ? words.trend[direction](Math.abs(Math.round(from)), Math.abs(Math.round(to))) : '');
+  return parts.filter(Boolean).join(' ');
+}
+
 /** The chart of a tree; nothing when its leaves were never counted. */
-export function treeChart(history, places) {
-  const series = leafSeries(history, places);
+export function treeChart(history, places, trend = null) {
+  const series = leafSeries(history, places, trend);
   if (series.points.length === 0) return nothing;
-  return html`<section class="stack tight"><h2>${words.chart.leavesName}</h2>${chart(series)}</section>`;
+  return html`<section class="stack tight"><h2>${words.chart.leavesName}</h2>${chart(series)}${trend ? html`<p>${trendText(trend)}</p>` : nothing}</section>`;
 }

@@ -194,15 +194,21 @@ export const words = {
   },
 
   finding: {
-    label: 'Finding', since: (day) => `since ${day}`, likely: 'Likely:', advice: 'To do:', open: 'Open the card',
+    label: 'Finding', since: (day) => `since ${day}`, likely: (cause) => `Likely ${CAUSE[cause] ?? cause}.`, others: (count) => (count === 1 ? 'One other cause' : `${count} other causes`),
+    advice: 'To do:', open: 'Open the card',
     kind: {
       leaf_drop: 'Losing leaves', overloaded: 'Too much fruit for its leaves', behind: 'Behind the season', cold: 'Cold ahead',
       too_much_light: 'Too big a step in light', unvisited: 'Long unvisited',
     },
-    cause: (cause, evidence) => (evidence ? `${CAUSE[cause] ?? cause} (${evidence}).` : `${CAUSE[cause] ?? cause}.`),
+    cause: (cause) => sentence(CAUSE[cause] ?? cause),
+  },
+  trend: {
+    leaves: (low, high) => (low === high ? `About ${low} leaves now.` : `Between ${low} and ${high} leaves now.`),
+    rising: (low, high) => `Growing by ${span(low, high)} % a week.`, falling: (low, high) => `Falling by ${span(low, high)} % a week.`,
+    steady: () => 'Neither growing nor falling.',
   },
   now: {
-    figure: (act, watch) => [act && `${act} to act on`, watch && `${watch} to watch`].filter(Boolean).join(', '),
+    places: 'Shared by a whole place', figure: (act, watch) => [act && `${act} to act on`, watch && `${watch} to watch`].filter(Boolean).join(', '),
     calmFigure: 'Nothing needs you',
     calm: (count) => `Home looked at ${trees(count)} and found nothing to act on or to watch.`,
     asOf: (age) => `From home, ${age}.`, notYet: 'Nothing has come from home yet. Findings appear here after the first sync.',
@@ -306,8 +312,11 @@ const SHORT = {
 
 const CAUSE = {
   move: 'the move', cold: 'cold', heat: 'heat', drought: 'a dry pot', disease: 'disease', pest: 'pests', wind: 'wind', repotting: 'the repotting',
-  season: 'the season', unknown: 'cause not clear',
+  season: 'the season', unknown: 'a cause that is not clear',
 };
+
+const sentence = (text) => `${text[0].toUpperCase()}${text.slice(1)}.`;
+const span = (a, b) => (a === b ? `about ${a}` : `between ${Math.min(a, b)} and ${Math.max(a, b)}`);
 
 /** `a4-21-edge` → `A4, 21 labels, up to the edge` */
 function paperName(name) {

@@ -1,7 +1,7 @@
 // Now: what needs the grower, from the last sync; those to act on first.
 import { html, nothing } from 'lit-html';
 import { placeOf, varietyName } from '../cards.js';
-import { alertsOf, findingFull } from '../finding.js';
+import { alertsOf, findingFull, noticeOf, trendOf } from '../finding.js';
 import { ageWords } from '../format.js';
 import { icon } from '../icons.js';
 import { words } from '../text.js';
@@ -25,9 +25,10 @@ async function load(state, ctx) {
     return {
       alert, tree, history, places: cards.places, variety: tree ? varietyName(cards, tree) : '',
       place: tree ? (placeOf(cards, tree)?.fields.place ?? '') : '',
+      trend: tree ? trendOf(overview, tree) : null,
     };
   }));
-  Object.assign(state, { overview, items, round, total: alerts.length, trees: cards.trees.size, alerts });
+  Object.assign(state, { overview, items, round, total: alerts.length, places: cards.places, trees: cards.trees.size, alerts });
 }
 
 async function changed(state, ctx, event) {
@@ -41,7 +42,13 @@ function view(state, ctx) {
       state.shown += STEP;
       await load(state, ctx);
       ctx.redraw();
-    }}>${words.more(state.total - state.shown)}</button>` : nothing}` };
+    }}>${words.more(state.total - state.shown)}</button>` : nothing}${shared(state)}` };
+}
+
+/** What a whole place shares needs nobody tree by tree, so it stands last and once. */
+function shared({ overview, places }) {
+  const notices = overview?.document?.notices ?? [];
+  return notices.length ? html`<section class="stack tight"><h2>${words.now.places}</h2>${notices.map((notice) => noticeOf(notice, places.get(notice.place)?.fields.place))}</section>` : nothing;
 }
 
 function summary({ overview, total, trees, alerts, round }, ctx) {

@@ -5,7 +5,7 @@ import { formatQuantity } from '../../core/units.js';
 import { SOILS, STANDINGS, wordsFor } from '../../core/vocabularies.js';
 import { counter } from '../counter.js';
 import { field } from '../fields.js';
-import { findingBrief, findingsOf } from '../finding.js';
+import { findingBrief, findingsOf, trendOf } from '../finding.js';
 import { ageWords, dayOf } from '../format.js';
 import { historyRows, treeChart } from '../history.js';
 import { icon } from '../icons.js';
@@ -45,11 +45,12 @@ async function loadAround(ctx, tree) {
     ctx.settings.get('overview'),
   ]);
   const places = new Map(placeList.map((place) => [place.id, place]));
-  return { latest, variety, places, place: places.get(placeId) ?? null, history, findings: findingsOf(overview, tree) };
+  return { latest, variety, places, place: places.get(placeId) ?? null, history, findings: findingsOf(overview, tree), trend: trendOf(overview, tree) };
 }
 
 async function changed(state, ctx) {
-  if (state.missing) return;
+  // A card that is being saved is about to be left.
+  if (state.missing || state.busy) return;
   state.tree = (await ctx.records.get('tree', state.tree.id)) ?? state.tree;
   Object.assign(state, await loadAround(ctx, state.tree));
 }
@@ -188,7 +189,7 @@ function deeds({ tree }) {
 function about(state, ctx) {
   const { tree, history } = state;
   const { former_tags: former = [], source, started_on: started, note } = tree.fields;
-  return html`${treeChart(history, state.places)}
+  return html`${treeChart(history, state.places, state.trend)}
     <section class="stack tight"><h2>${words.tree.history}</h2>
       ${history.length === 0 ? html`<p class="soft">${words.tree.noHistory}</p>` : historyRows(history.slice(0, HISTORY_SHOWN), state.places, ctx)}
       ${history.length > HISTORY_SHOWN ? html`<a href="#/tree/${tree.id}/history" class="key">${words.tree.allHistory}</a>` : nothing}</section>
