@@ -73,6 +73,17 @@ def test_before_the_first_serving_there_is_a_code_but_no_address(home: Path) -> 
     assert "leafwalk serve" in run_leafwalk(home, "pair").stdout
 
 
+def test_reports_are_one_json_document_or_lines_to_read(home: Path) -> None:
+    for name in ("alerts", "trends"):
+        done = run_leafwalk(home, name, "--on", "2025-05-03", "--json")
+        assert (done.returncode, done.stderr) == (0, ""), name
+        report = json.loads(done.stdout)
+        assert (report["on"], report["items"]) == ("2025-05-03", []), name
+        plain = run_leafwalk(home, name, "--on", "2025-05-03")
+        assert plain.returncode == 0
+        assert plain.stdout.strip(), name
+
+
 def test_tags_go_to_a_file_and_no_code_is_printed_twice(home: Path, tmp_path: Path) -> None:
     seen: list[str] = []
     for name in ("first.pdf", "second.pdf"):
@@ -102,6 +113,10 @@ def test_label_printers_get_one_picture_a_tag(home: Path, tmp_path: Path) -> Non
         (("tags", "--blank", "1", "--out", "no/such/folder/t.pdf"), "--out"),
         (("tags", "--place", "Nowhere", "--out", "t.pdf"), "Nowhere"),
         (("revoke", "nobody"), "nobody"),
+        (("alerts", "--on", "yesterday"), "2026-05-03"),
+        (("alerts", "--on", "9999-12-31"), "9999-12-31"),
+        (("trends", "--tag", "ABC"), "six letters"),
+        (("trends", "--tag", "00000U"), "tag"),
         (("serve", "--host", "no.such.host.invalid"), "--host"),
     ],
 )

@@ -20,4 +20,8 @@ def pack(answer: Response) -> Response:
     if len(data) >= GZIP_BYTES_MIN and request.accept_encodings["gzip"]:
         answer.set_data(gzip.compress(data, GZIP_LEVEL, mtime=0))
         answer.headers["Content-Encoding"] = "gzip"
+        etag, weak = answer.get_etag()
+        if etag is not None and not weak:
+            # Packed and plain bytes differ, so the tag names what they say and no longer the bytes (RFC 9110, 8.8.1).
+            answer.set_etag(etag, weak=True)
     return answer

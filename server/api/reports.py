@@ -26,7 +26,7 @@ def get_overview(query: dict[str, Any]) -> Response:
     on: date | None = query["on"]
     etag = version(on)
     answer = Response(content_type="application/json")
-    if etag not in request.if_none_match:
+    if not request.if_none_match.contains_weak(etag):
         answer = json_answer(overview(on).document)
     answer.set_etag(etag)
     answer.headers["Cache-Control"] = "private, no-cache"

@@ -65,18 +65,6 @@ class SettingsIn(Schema):
     tag_extra = fields.List(fields.String(), validate=validate.Length(max=20))
 
 
-class OnQuery(Schema):
-    """The day on which a report is asked."""
-
-    on = fields.Date(load_default=None)
-
-
-class TrendQuery(OnQuery):
-    """A day, and one tree's tag."""
-
-    tag = fields.String(load_default=None, validate=validate.Length(max=300))
-
-
 class PhotoQuery(Schema):
     """How wide a smaller copy should be, in pixels."""
 

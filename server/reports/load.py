@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from server import ids
+from server.errors import FieldProblem, Refused
 from server.records import queries
 from server.records.queries import MoveRow, PlaceRow, TreeRow, WorkRow
 
@@ -22,6 +23,8 @@ Floats = NDArray[np.float64]
 Row = TypeVar("Row", MoveRow, WorkRow)
 
 DAY_S = 86_400.0
+# No entry is older or newer than these days allow.
+FIRST_DAY, LAST_DAY = date(1900, 1, 1), date(2199, 12, 31)
 # The numbers of a visit that reports compute with, in the order of the table's layers.
 COUNTED = (
     *("shoots", "leaves_per_shoot", "leaves", "leaves_fallen", "shoot_cm"),
@@ -82,9 +85,12 @@ def end_of(day: date, zone: ZoneInfo) -> int:
 
 
 def load(on: date | None = None) -> Collection:
-    """Read what the reports need, up to the end of `on` (None: today)."""
+    """Read what the reports need, up to the end of `on` (None: today). Raises Refused for a day out of reach."""
     zone = queries.time_zone()
     on = on or today()
+    if not FIRST_DAY <= on <= LAST_DAY:
+        problem = FieldProblem("on", f"Reports reach from {FIRST_DAY} to {LAST_DAY}, not to {on}.")
+        raise Refused(problem.message, (problem,))
     until_s = end_of(on, zone)
     trees = queries.trees()
     rows = {tree.id: row for row, tree in enumerate(trees)}

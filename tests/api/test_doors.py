@@ -23,6 +23,9 @@ ROUTES = [
     ("HEAD", f"/photos/{SOME_SHA}", None, True),
     ("GET", f"/photos/{SOME_SHA}", None, True),
     ("PUT", f"/photos/{SOME_SHA}", None, True),
+    ("GET", "/overview", None, True),
+    ("GET", "/reports/alerts", None, True),
+    ("GET", f"/trees/{SOME_ID}", None, True),
 ]
 OPEN = {"/api/v1/pair", "/api/v1/health"}
 
