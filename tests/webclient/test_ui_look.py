@@ -11,7 +11,7 @@ from playwright.sync_api import BrowserContext, Page, expect
 
 from server import ids
 from tests.support.server import LiveServer
-from tests.webclient.orchard import AWAY, DESK, PHONE, Orchard, Walk, plant
+from tests.webclient.orchard import AWAY, DESK, PHONE, Orchard, Walk, now, plant
 
 # Keys for a gloved thumb, and the room between them, in CSS px.
 KEY_PX_MIN = 56
@@ -185,18 +185,27 @@ def test_a_new_screen_is_told_to_a_screen_reader(orchard: Orchard, new_context: 
     expect(page.get_by_role("status").filter(has_text="saved")).to_be_visible()
 
 
-def test_a_finding_says_what_was_seen_and_what_to_do_and_opens_its_tree(
+def test_a_finding_says_what_home_found_and_opens_its_tree(
     orchard: Orchard, new_context: Callable[..., BrowserContext]
 ) -> None:
-    walk = Walk(new_context(AWAY, **PHONE).new_page(), orchard).pair()
-    page = walk.page
+    """One of the trees drops a quarter of its leaves while its companions keep theirs."""
+    changes = []
+    for at, (_, tree) in enumerate(orchard.trees):
+        for days_ago, leaves, fallen in ((24, 42, 0), (19, 43, 0), (14, 44, 0), (9, 44, 1), (2, 44, 0), (1, 44, 0)):
+            lost = 11 if at == 0 and days_ago < 9 else 0
+            counts = {"leaves": leaves - lost * (3 - days_ago), "leaves_fallen": fallen + lost}
+            changes.append(orchard.new("observation", tree=tree, seen_at=now(days_ago), **counts))
+    orchard.sync(changes)
+    (alert,) = [one for one in orchard.ask("GET", "/overview")["alerts"] if one["kind"] == "leaf_drop"]
     tag = orchard.trees[0][0]
-    page.evaluate(PUT_FINDINGS, [tag, orchard.trees[1][0]])
-    page.reload()
-    expect(page.get_by_role("main")).to_contain_text("1 to act on, 1 to watch")
-    finding = page.get_by_role("article").first
-    for told in ("Act", "Losing leaves", "Lost 14 of 62 leaves", "the move (moved two days before)", "Move it back"):
+    assert alert["tag"] == tag
+    page = Walk(new_context((), **PHONE).new_page(), orchard).pair().page
+    finding = page.get_by_role("article").filter(has_text=" ".join(tag))
+    for told in ({"act": "Act", "watch": "Watch"}[alert["level"]], "Losing leaves", *alert["why"], alert["advice"]):
         expect(finding).to_contain_text(told)
+    # Six counts, and the sampled shoots of the visit that was planted.
+    expect(finding.locator("circle.dot")).to_have_count(7)
+    expect(finding.get_by_role("link", name="Open the card")).to_be_visible()
     finding.get_by_role("link", name="Open the card").click()
     expect(page.get_by_role("heading", level=1)).to_contain_text(" ".join(tag))
-    expect(page.get_by_role("region", name="Finding")).to_contain_text("Move it back under shade")
+    expect(page.get_by_role("region", name="Finding")).to_contain_text(alert["advice"])
