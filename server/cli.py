@@ -150,11 +150,12 @@ def tags(config: Config, place: str | None, blank: int, paper: str | None, code_
     from labels.press import CODE_MM
     from server.api import printing
     from server.collection import open_collection
+    from server.records import queries
     from server.records.database import write
 
     open_collection(config)
     order = printing.Order(
-        place=None if place is None else printing.place_called(place),
+        place=None if place is None else queries.place_called(place),
         blank=blank,
         paper=paper or PAPER_DEFAULT,
         code_mm=CODE_MM if code_mm is None else code_mm,
@@ -204,6 +205,21 @@ def trends(config: Config, tag: str | None, on: str | None, as_json: bool) -> No
 
     open_collection(config)
     _print_report(find(read_day(on), tag).document(), as_json, trend_lines)
+
+
+@main.command()
+@click.option("--place", help="Only the place of this name.")
+@report_options
+@click.pass_obj
+def heat(config: Config, place: str | None, on: str | None, as_json: bool) -> None:
+    """Show the degree-days and the chill of each place."""
+    from server.collection import open_collection
+    from server.reports.catalogue import read_day
+    from server.reports.heat import heat as find
+    from server.reports.text import heat_lines
+
+    open_collection(config)
+    _print_report(find(read_day(on), place).document(), as_json, heat_lines)
 
 
 @main.command("import")

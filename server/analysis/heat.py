@@ -30,7 +30,9 @@ class Heat:
 
     `days`: days in the degree-days; `gaps`: days from `start` on without a full reading of the place's own, of which
     `filled` were filled (from another place or the days around) and `missing` could not be. Chill days likewise.
-    Degree-days in °C d; growing degree hours in °C h; NaN where no day is known.
+    Degree-days in °C d; growing degree hours in °C h; NaN where no day is known. `chill_units` is the sum up to the
+    last day, which warm weather lowers again; `chill_units_peak` the highest that it reached, never below 0, and
+    `chill_peak_on` when: what a tree has had of winter by the time it wakes.
     """
 
     start: date
@@ -42,6 +44,8 @@ class Heat:
     missing: int
     chill_start: date
     chill_units: float
+    chill_units_peak: float
+    chill_peak_on: date
     chill_hours: float
     chill_days: int
     chill_missing: int
@@ -72,6 +76,8 @@ def place_heat(
     low = np.where(known, filled.t_min[row], np.nan)
     high = np.where(known, filled.t_max[row], np.nan)
     light_h = DAYLIGHT_UNKNOWN_H if latitude is None else daylight_hours(day_of_year(days), latitude)
+    units = daily_sum(low, high, light_h, utah_chill_units)[cold]
+    peak, peak_on = _peak(days[cold], units, chill_start)
     return Heat(
         start=heat_start,
         degree_days=_total(single_sine(low, high, base_c, upper_c)[warm]),
@@ -81,7 +87,9 @@ def place_heat(
         filled=int((known & ~recorded)[warm].sum()),
         missing=int((~known[warm]).sum()),
         chill_start=chill_start,
-        chill_units=_total(daily_sum(low, high, light_h, utah_chill_units)[cold]),
+        chill_units=_total(units),
+        chill_units_peak=peak,
+        chill_peak_on=peak_on,
         chill_hours=_total(daily_sum(low, high, light_h, chill_hours)[cold]),
         chill_days=int(known[cold].sum()),
         chill_missing=int((~known[cold]).sum()),
@@ -101,6 +109,15 @@ def _span(days: Days, known: NDArray[np.bool_], start: date) -> tuple[date, slic
     if not len(seen):
         return start, slice(len(days), None)
     return _date(days[first + seen[0]]), slice(first + int(seen[0]), None)
+
+
+def _peak(days: Days, units: Floats, start: date) -> tuple[float, date]:
+    """The highest that a running sum reached and the first day on which it did; (0, start) where it never rose."""
+    if not np.isfinite(units).any():
+        return float("nan"), start
+    running = np.nancumsum(units)
+    best = int(running.argmax())
+    return (float(running[best]), _date(days[best])) if running[best] > 0.0 else (0.0, start)
 
 
 def _total(values: Floats) -> float:

@@ -69,18 +69,6 @@ def remember(printed: Printed) -> None:
             note_printed(codes, ids.now_ms(), code_mm)
 
 
-def place_called(name: str) -> str:
-    """The id of the place of that name or id. Raises NotFound or Refused."""
-    places = queries.places()
-    found = [each.id for each in places if each.id == name] or [each.id for each in places if each.place == name]
-    if not found:
-        names = ", ".join(each.place for each in places[:20]) or "none yet"
-        raise NotFound(f"No place is called “{name}”. Places: {names}.")
-    if len(found) > 1:
-        raise Refused(f"{len(found)} places are called “{name}”; rename one, or give the id.")
-    return found[0]
-
-
 def _tags_of_trees(order: Order) -> list[Tag]:
     rows = queries.trees()
     extra = read_settings().tag_extra

@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 import tzlocal
 
 from server import ids
-from server.errors import NotFound
+from server.errors import NotFound, Refused
 from server.records.database import execute, get_setting
 
 
@@ -139,6 +139,18 @@ def places() -> list[PlaceRow]:
     )
     rows = execute(sql).fetchall()
     return [PlaceRow(a, b, c, d, None if e is None else bool(e), f, g) for a, b, c, d, e, f, g in rows]
+
+
+def place_called(name: str) -> str:
+    """The id of the place of that name or id. Raises NotFound or Refused."""
+    known = places()
+    found = [each.id for each in known if each.id == name] or [each.id for each in known if each.place == name]
+    if not found:
+        names = ", ".join(each.place for each in known[:20]) or "none yet"
+        raise NotFound(f"No place is called “{name}”. Places: {names}.")
+    if len(found) > 1:
+        raise Refused(f"{len(found)} places are called “{name}”; rename one, or give the id.")
+    return found[0]
 
 
 def trees(include_retired: bool = False) -> list[TreeRow]:

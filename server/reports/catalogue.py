@@ -7,10 +7,11 @@ from datetime import date
 
 from server.errors import FieldProblem, Refused
 from server.reports.alerts import alerts
+from server.reports.heat import heat
 from server.reports.shapes import Report
 from server.reports.trends import trends
 
-REPORTS: dict[str, Callable[[date | None], Report]] = {"alerts": alerts, "trends": trends}
+REPORTS: dict[str, Callable[[date | None], Report]] = {"alerts": alerts, "trends": trends, "heat": heat}
 
 
 def read_day(text: str | None) -> date | None:

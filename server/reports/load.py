@@ -79,6 +79,15 @@ def today() -> date:
     return ids.now().astimezone(queries.time_zone()).date()
 
 
+def day_asked(on: date | None) -> date:
+    """The day that a report is asked for, None meaning today. Raises Refused for a day out of reach."""
+    on = on or today()
+    if not FIRST_DAY <= on <= LAST_DAY:
+        problem = FieldProblem("on", f"Reports reach from {FIRST_DAY} to {LAST_DAY}, not to {on}.")
+        raise Refused(problem.message, (problem,))
+    return on
+
+
 def end_of(day: date, zone: ZoneInfo) -> int:
     """The first moment after a day, in seconds since 1970."""
     return int(datetime.combine(day + timedelta(days=1), time(), zone).timestamp())
@@ -87,10 +96,7 @@ def end_of(day: date, zone: ZoneInfo) -> int:
 def load(on: date | None = None) -> Collection:
     """Read what the reports need, up to the end of `on` (None: today). Raises Refused for a day out of reach."""
     zone = queries.time_zone()
-    on = on or today()
-    if not FIRST_DAY <= on <= LAST_DAY:
-        problem = FieldProblem("on", f"Reports reach from {FIRST_DAY} to {LAST_DAY}, not to {on}.")
-        raise Refused(problem.message, (problem,))
+    on = day_asked(on)
     until_s = end_of(on, zone)
     trees = queries.trees()
     rows = {tree.id: row for row, tree in enumerate(trees)}

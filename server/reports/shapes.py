@@ -97,9 +97,10 @@ class Report:
 
 
 def as_json(item: Any) -> dict[str, Any]:
-    """A report's item as plain values; a series that was not asked for is left out."""
+    """A report's item as plain values; a series that was not asked for is left out; `from_` is written as from."""
     fields = asdict(item)
-    return {name: value for name, value in fields.items() if value is not None or name not in ("series", "marks")}
+    shown = {name: value for name, value in fields.items() if value is not None or name not in ("series", "marks")}
+    return {name.removesuffix("_"): value for name, value in shown.items()}
 
 
 def rounded(value: float, digits: int) -> float | None:

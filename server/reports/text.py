@@ -43,6 +43,30 @@ def trend_lines(document: dict[str, Any]) -> Iterator[str]:
         yield f"{item['tag']:8}{leaves:>8}  {between:12}{change:>9}  {sure:16}{item['direction']:11}{health:>6}"
 
 
+def heat_lines(document: dict[str, Any]) -> Iterator[str]:
+    """A line a place: degree-days and since when, chill and since when, days that count and gaps; then the limits."""
+    head = f"{'degree-days':>11}  {'since':10}  {'most chill':>11}  {'chill hours':>11}  {'since':10}"
+    yield f"{head}  {'days':>4}  {'gaps':>4}  place"
+    for item in document["items"]:
+        warm, units, hours = (
+            _number(item[name], "{:.0f}") for name in ("degree_days", "chill_units_peak", "chill_hours")
+        )
+        yield (
+            f"{warm:>11}  {item['from']}  {units:>11}  {hours:>11}  {item['chill_from']}"
+            f"  {item['days']:>4}  {item['gaps']:>4}  {item['place']}{_filled_words(item)}"
+        )
+    limits = f"from {document['base_c']:g} to {document['upper_c']:g} °C"
+    yield f"Degree-days for {document['species']}: {limits}, single sine."
+    yield "Most chill: the highest sum of Utah units since then, before warm days take from it. Hours: below 7.2 °C."
+
+
+def _filled_words(item: dict[str, Any]) -> str:
+    """What became of the gaps."""
+    parts = [f"{item['filled']} filled"] if item["filled"] else []
+    parts += [f"{item['missing']} missing"] if item["missing"] else []
+    return f" ({', '.join(parts)})" if parts else ""
+
+
 def _number(value: float | None, form: str) -> str:
     return "–" if value is None else form.format(value)
 

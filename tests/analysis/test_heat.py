@@ -49,6 +49,21 @@ def test_flat_days_add_up_to_what_a_pencil_gives() -> None:
     assert found.chill_days == count
 
 
+def test_warm_weather_takes_chill_units_but_not_their_peak() -> None:
+    """Utah: 20 days at 6 °C give 24 a day; 30 days at 20 °C take 24 a day (nights after the change are a bit less)."""
+    low = np.concatenate([flat(6.0, 20), flat(20.0, 30)], axis=1)
+    found = place_heat(days("2025-12-01", 50), fill_gaps(low, low), 0, 8.0, None, None)
+    assert found.chill_units_peak == pytest.approx(480.0, abs=12.0)
+    assert found.chill_peak_on in (date(2025, 12, 20), date(2025, 12, 21))
+    assert found.chill_units == pytest.approx(-240.0, abs=24.0)
+
+
+def test_a_warm_winter_has_no_peak() -> None:
+    low = flat(20.0, 30)
+    found = place_heat(days("2025-11-01", 30), fill_gaps(low, low), 0, 8.0, None, None)
+    assert (found.chill_units, found.chill_units_peak, found.chill_peak_on) == (-720.0, 0.0, date(2025, 11, 1))
+
+
 def test_sums_begin_with_the_first_reading_and_say_so() -> None:
     low = flat(10.0, 120)
     low[0, :90] = np.nan

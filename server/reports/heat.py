@@ -1,0 +1,163 @@
+"""Degree-days and chill of every place, from its readings and, where they have gaps, from its neighbours'."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+from datetime import date
+from statistics import median
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from server.analysis.gaps import Filled, fill_gaps
+from server.analysis.heat import CHILL_START, CHILL_START_SOUTH, HEAT_START, HEAT_START_SOUTH, place_heat, season_start
+from server.analysis.species import Species, match_species
+from server.analysis.species_table import species_table
+from server.records import queries
+from server.records.queries import PlaceRow, ReadingRow
+from server.reports.load import day_asked
+from server.reports.shapes import Report, rounded
+
+Floats = NDArray[np.float64]
+Days = NDArray[np.datetime64]
+
+ANY_LATITUDE = 0.0
+SOUTHERN = -1.0
+
+
+@dataclass(frozen=True)
+class HeatItem:
+    """A place's heat and chill: degree-days in °C d since `from_`, chill since `chill_from`; None where not known.
+
+    `days` count in the degree-days; `gaps` lack a full reading of the place's own: `filled` of them were filled from
+    another place or the days around and do count, `missing` could not be. Likewise `chill_missing`. Warm weather takes
+    from `chill_units`; `chill_units_peak` is the most that they came to.
+    """
+
+    place: str
+    id: str
+    from_: str
+    degree_days: float | None
+    growing_degree_hours: float | None
+    chill_from: str
+    chill_units: float | None
+    chill_units_peak: float | None
+    chill_peak_on: str
+    chill_hours: float | None
+    days: int
+    gaps: int
+    filled: int
+    missing: int
+    chill_days: int
+    chill_missing: int
+
+
+@dataclass(frozen=True)
+class HeatReport(Report):
+    """The items, and the limits between which their degree-days were counted."""
+
+    species: str = ""
+    base_c: float = 0.0
+    upper_c: float | None = None
+
+    def document(self) -> dict[str, Any]:
+        """The report as plain values, ready for JSON."""
+        return super().document() | {"species": self.species, "base_c": self.base_c, "upper_c": self.upper_c}
+
+
+def heat(on: date | None = None, place: str | None = None) -> HeatReport:
+    """Heat and chill of all places up to the end of `on` (None: today), or of the one with a name or id.
+
+    Limits are those of the species that most trees of the collection are of, the same for all places so that they can
+    be compared. Raises NotFound or Refused for a place that is not there or not one, or a day out of reach.
+    """
+    on = day_asked(on)
+    only = None if place is None else queries.place_called(place)
+    places = queries.places()
+    days, filled = temperatures(places, on)
+    species = commonest_species()
+    base_c, upper_c = species.get("base_c") or 0.0, species.get("upper_c")
+    elsewhere = [each.latitude for each in places if each.latitude is not None]
+    middle = median(elsewhere) if elsewhere else None
+    items = [
+        _item(each, days, filled, row, (base_c, upper_c), middle)
+        for row, each in enumerate(places)
+        if only is None or each.id == only
+    ]
+    return HeatReport(on, items, species=species.words, base_c=base_c, upper_c=upper_c)
+
+
+def temperatures(places: list[PlaceRow], on: date) -> tuple[Days, Filled]:
+    """Daily temperatures from the earliest season's start up to `on`, gaps filled; rows follow `places`."""
+    starts = (
+        season_start(on, latitude, *pair)
+        for latitude in (ANY_LATITUDE, SOUTHERN)
+        for pair in ((HEAT_START, HEAT_START_SOUTH), (CHILL_START, CHILL_START_SOUTH))
+    )
+    first = np.datetime64(min(starts), "D")
+    days = np.arange(first, np.datetime64(on, "D") + 1)
+    low, high = reading_table(queries.readings(on.isoformat()), [each.id for each in places], days)
+    return days, fill_gaps(low, high)
+
+
+def reading_table(readings: list[ReadingRow], places: list[str], days: Days) -> tuple[Floats, Floats]:
+    """Lay readings out as lowest and highest, °C, shape (places, days), NaN where there is none.
+
+    Several readings of one day give the lowest of their lows and the highest of their highs; where these contradict
+    each other, the day counts as not read.
+    """
+    rows = {place: row for row, place in enumerate(places)}
+    low, high = np.full((len(places), len(days)), np.nan), np.full((len(places), len(days)), np.nan)
+    first = days[0].astype("datetime64[D]").astype(int)
+    for reading in readings:
+        row = rows.get(reading.place)
+        column = int(np.datetime64(reading.date, "D").astype(int) - first)
+        if row is None or not 0 <= column < len(days):
+            continue
+        if reading.t_min_c is not None:
+            low[row, column] = np.fmin(low[row, column], reading.t_min_c)
+        if reading.t_max_c is not None:
+            high[row, column] = np.fmax(high[row, column], reading.t_max_c)
+    crossed = low > high
+    low[crossed], high[crossed] = np.nan, np.nan
+    return low, high
+
+
+def commonest_species() -> Species:
+    """The species of the table that most trees in use are of; the general one where the table has none of theirs."""
+    table = species_table()
+    found = Counter(match_species(tree.species, table).key for tree in queries.trees())
+    known = [key for key, _ in found.most_common() if key != "general"]
+    return table[known[0] if known else "general"]
+
+
+def _item(
+    place: PlaceRow,
+    days: Days,
+    filled: Filled,
+    row: int,
+    limits: tuple[float, float | None],
+    latitude_else: float | None,
+) -> HeatItem:
+    latitude = place.latitude if place.latitude is not None else latitude_else
+    found = place_heat(days, filled, row, *limits, latitude)
+    return HeatItem(
+        place=place.place,
+        id=place.id,
+        from_=found.start.isoformat(),
+        degree_days=rounded(found.degree_days, 1),
+        growing_degree_hours=rounded(found.growing_degree_hours, 0),
+        chill_from=found.chill_start.isoformat(),
+        chill_units=rounded(found.chill_units, 1),
+        chill_units_peak=rounded(found.chill_units_peak, 1),
+        chill_peak_on=found.chill_peak_on.isoformat(),
+        chill_hours=rounded(found.chill_hours, 0),
+        days=found.days,
+        gaps=found.gaps,
+        filled=found.filled,
+        missing=found.missing,
+        chill_days=found.chill_days,
+        chill_missing=found.chill_missing,
+    )
