@@ -96,12 +96,6 @@ def place_heat(
     )
 
 
-def heat_by_day(filled: Filled, base_c: float, upper_c: float | None) -> Floats:
-    """Degree-days added up from the first day on, shape (places, days); a day that is missing adds nothing."""
-    low = np.where(filled.known, filled.t_min, np.nan)
-    return np.nancumsum(single_sine(low, filled.t_max, base_c, upper_c), axis=-1)
-
-
 def _span(days: Days, known: NDArray[np.bool_], start: date) -> tuple[date, slice]:
     """Days from a start, or from the first known day after it; an empty span, from the start, where none is known."""
     first = int(np.searchsorted(days, np.datetime64(start)))

@@ -152,7 +152,7 @@ def light_step(
     watch, act = (RATIO_WATCH_TENDER, RATIO_ACT_TENDER) if tender else (RATIO_WATCH, RATIO_ACT)
     if step.change_mol < STEP_MOL_MIN or step.ratio < watch:
         return step
-    why = [f"It would get {_gain(step.ratio)}: {after.mol:.0f} instead of {before.mol:.0f} mol/m² a day."]
+    why = [f"It would get {gain_words(step.ratio)}: {after.mol:.0f} instead of {before.mol:.0f} mol/m² a day."]
     if shaded:
         why.append("It stood shaded, and shade leaves burn first.")
     if lately and moved_days_ago is not None:
@@ -162,7 +162,8 @@ def light_step(
     return LightStep(step.before_mol, step.after_mol, "act" if step.ratio >= act else "watch", tuple(why))
 
 
-def _gain(ratio: float) -> str:
+def gain_words(ratio: float) -> str:
+    """Say a rise in light: “2.5 times the light”, “33 percent more light”."""
     if ratio >= 10.0:
         return "more than ten times the light"
     if ratio >= 1.95:
