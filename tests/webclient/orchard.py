@@ -13,8 +13,8 @@ from playwright.sync_api import Page, expect
 from server import ids
 from tests.support.server import LiveServer
 
-# What a page may report while home is away or has no findings yet.
-AWAY = (r"ERR_INTERNET_DISCONNECTED", r"/overview")
+# What a page may report: home is away, or does not have a photo yet that it was asked for before sending.
+AWAY = (r"ERR_INTERNET_DISCONNECTED", r"404 .*/photos/")
 PHONE = {"viewport": {"width": 390, "height": 844}, "locale": "en-GB", "has_touch": True, "is_mobile": True}
 DESK = {"viewport": {"width": 1280, "height": 800}, "locale": "en-GB"}
 

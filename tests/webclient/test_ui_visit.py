@@ -6,6 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from PIL import Image
 from playwright.sync_api import BrowserContext, expect
 
 from server import ids
@@ -150,3 +151,25 @@ def test_unsent_entries_and_their_age_stand_on_every_screen(walk: Walk) -> None:
         expect(walk.page.locator("#pocket-line small")).to_have_text("just now")
     walk.page.context.set_offline(False)
     expect(walk.page.locator("#pocket-line strong")).to_have_text("All home", timeout=15_000)
+
+
+def test_a_photo_is_kept_with_the_form_and_goes_home_with_the_visit(walk: Walk, tmp_path: Path) -> None:
+    tag = walk.open_tree(0)
+    picture, text = tmp_path / "leaf.png", tmp_path / "leaf.jpg"
+    Image.new("RGB", (640, 480), (60, 120, 40)).save(picture)
+    text.write_text("no picture at all")
+    page = walk.page
+    page.locator("#take-photo").set_input_files(text)
+    expect(page.locator("#slip")).to_contain_text("no picture that the browser can read")
+    page.locator("#take-photo").set_input_files(picture)
+    expect(page.get_by_role("img", name="Photo 1 of this visit")).to_be_visible()
+    page.reload()
+    expect(page.get_by_role("img", name="Photo 1 of this visit")).to_be_visible()
+    walk.save()
+    walk.sync()
+    expect(page.locator("#pocket-line strong")).to_have_text("All home")
+    (photo,) = walk.orchard.records("photo").values()
+    assert photo["tree"] == dict(walk.orchard.trees)[tag]
+    walk.go(f"tree/{photo['tree']}/history")
+    page.get_by_role("link", name="Look").click()
+    expect(page.get_by_role("img", name="Photo of this tree")).to_be_visible()
