@@ -8,6 +8,7 @@ import subprocess
 import sys
 import zipfile
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -36,20 +37,27 @@ def wheel(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return built
 
 
-def test_an_installed_wheel_serves_every_file_that_works_offline(wheel: Path, tmp_path: Path) -> None:
-    site = tmp_path / "site"
+@pytest.fixture(scope="module")
+def told(wheel: Path, tmp_path_factory: pytest.TempPathFactory) -> dict[str, Any]:
+    """What an application from the unpacked wheel answers for each file that its service worker keeps."""
+    folder = tmp_path_factory.mktemp("installed")
+    site = folder / "site"
     zipfile.ZipFile(wheel).extractall(site)
     done = subprocess.run(
-        [sys.executable, "-c", ASK, str(tmp_path / "home")],
-        cwd=tmp_path,
+        [sys.executable, "-c", ASK, str(folder / "home")],
+        cwd=folder,
         env={**os.environ, "PYTHONPATH": str(site)},
         capture_output=True,
         text=True,
         check=False,
     )
     assert done.returncode == 0, done.stderr
-    told = json.loads(done.stdout)
-    assert told["package"].startswith(str(site)), "the wheel was asked, not the checkout"
+    answered: dict[str, Any] = json.loads(done.stdout)
+    assert answered["package"].startswith(str(site)), "the wheel was asked, not the checkout"
+    return answered
+
+
+def test_an_installed_wheel_serves_every_file_that_works_offline(told: dict[str, Any]) -> None:
     assert {status for status, _ in told["answers"].values()} == {200}, told["answers"]
     assert all(size for _, size in told["answers"].values())
     needed = {"/", "/app.js", "/app.css", "/vendor/lit-html/lit-html.js", "/vendor/idb/index.js"}
@@ -57,21 +65,12 @@ def test_an_installed_wheel_serves_every_file_that_works_offline(wheel: Path, tm
     assert needed <= set(told["answers"])
 
 
-def test_every_module_of_the_client_is_kept_for_offline(wheel: Path, tmp_path: Path) -> None:
+def test_every_module_of_the_client_is_kept_for_offline(wheel: Path, told: dict[str, Any]) -> None:
     names = zipfile.ZipFile(wheel).namelist()
     modules = {f"/{name.removeprefix('webclient/')}" for name in names if name.startswith("webclient/")}
     own = {name for name in modules if name.endswith(".js") and not name.startswith("/vendor/")} - {"/sw.js"}
-    site = tmp_path / "site"
-    zipfile.ZipFile(wheel).extractall(site)
-    done = subprocess.run(
-        [sys.executable, "-c", ASK, str(tmp_path / "home")],
-        cwd=tmp_path,
-        env={**os.environ, "PYTHONPATH": str(site)},
-        capture_output=True,
-        text=True,
-        check=True,
-    )
-    assert own <= set(json.loads(done.stdout)["answers"])
+    assert own
+    assert own <= set(told["answers"])
 
 
 def test_licences_travel_with_what_others_wrote_and_tools_stay_behind(wheel: Path) -> None:
