@@ -36,7 +36,8 @@ class Loss:
 
 def leaf_drops(judged: Judged) -> list[LeafDropItem]:
     """A finding for every tree whose alarm holds at its last visit."""
-    rows = np.flatnonzero(judged.drops.alarm)
+    # A drop lies between two visits; what was seen once or never has none.
+    rows = np.flatnonzero(judged.drops.alarm & (judged.collection.visits.count > 1))
     readings = _readings_by_place(judged.collection) if len(rows) else {}
     moved_with = _moved_together(judged.collection) if len(rows) else {}
     return [_item(judged, int(row), readings, moved_with) for row in rows]
