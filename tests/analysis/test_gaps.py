@@ -105,6 +105,25 @@ def test_a_neighbour_that_tells_nothing_does_not_speak(case: str) -> None:
     assert (filled.min_from[0, 20:30] == MISSING).all() or case == "too few days"
 
 
+@pytest.mark.parametrize(
+    ("spread_c", "noise_c", "speaks"),
+    [
+        # FAO-56, annex 4: r² of at least 0.7; 1.5² against 1.5² + 2² is 0.36.
+        (1.5, 2.0, False),
+        # r² is 0.9, but a value 5 °C off helps nobody.
+        (15.0, 5.0, False),
+        (6.0, 2.0, True),
+    ],
+)
+def test_a_neighbour_must_tell_enough_and_closely(spread_c: float, noise_c: float, speaks: bool) -> None:
+    rng = np.random.default_rng(4)
+    air = rng.normal(8.0, spread_c, 200)
+    lows = np.array([air + rng.normal(0.0, noise_c, 200), air])
+    lows[0, 50:60] = np.nan
+    filled = fill_gaps(lows, lows + 8.0)
+    assert (filled.min_from[0, 50:60] == (REGRESSED if speaks else MISSING)).all()
+
+
 def test_a_filled_value_stays_near_what_the_place_has_shown() -> None:
     low = np.linspace(5.0, 9.0, 30)
     lows = np.array([low, low.copy()])

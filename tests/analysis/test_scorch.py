@@ -7,7 +7,7 @@ from datetime import date, timedelta
 import pytest
 
 from server.analysis.light import DailyLight, LightStep, light_step
-from server.analysis.scorch import BLAMED_DAYS, SHOWS_DAYS, too_much_light
+from server.analysis.scorch import too_much_light
 
 MOVED = date(2026, 5, 2)
 
@@ -39,13 +39,13 @@ def test_burnt_leaves_after_a_big_step_call_for_shade() -> None:
     ("days", "before", "now", "sun", "level"),
     [
         (0, None, None, False, "watch"),
-        (SHOWS_DAYS, 3.0, 6.0, False, "watch"),
-        (SHOWS_DAYS + 1, 3.0, 6.0, False, None),
-        (SHOWS_DAYS + 1, 3.0, 8.0, False, "act"),
-        (SHOWS_DAYS + 1, None, 5.0, False, "act"),
-        (SHOWS_DAYS + 1, 30.0, 10.0, False, None),
-        (BLAMED_DAYS, None, None, True, "act"),
-        (BLAMED_DAYS + 1, 0.0, 50.0, True, None),
+        (7, 3.0, 6.0, False, "watch"),
+        (8, 3.0, 6.0, False, None),
+        (8, 3.0, 8.0, False, "act"),
+        (8, None, 5.0, False, "act"),
+        (8, 30.0, 10.0, False, None),
+        (21, None, None, True, "act"),
+        (22, 0.0, 50.0, True, None),
         (-1, 0.0, 50.0, True, None),
     ],
 )
