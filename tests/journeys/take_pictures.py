@@ -54,6 +54,7 @@ def take(server: LiveServer) -> None:
 
 def keep(page: Page, name: str) -> None:
     """Save what the screen shows, at a size that a page of text can hold."""
+    page.evaluate("scrollTo(0, 0)")
     page.wait_for_timeout(300)
     page.screenshot(path=PICTURES / f"{name}.png")
 
