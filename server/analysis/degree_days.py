@@ -16,6 +16,8 @@ from numpy.typing import ArrayLike, NDArray
 Floats = NDArray[np.float64]
 Cutoff = Literal["horizontal", "vertical", "intermediate"]
 Above = Callable[[Floats, Floats, float], tuple[Floats, Floats]]
+_FLAT = 1e-9
+"""A day that swings by less has one temperature; dividing by it would overflow."""
 
 
 def single_triangle(
@@ -132,7 +134,7 @@ def _cut(above: Above, low: Floats, high: Floats, lower: float, upper: float | N
 def _triangle_above(low: Floats, high: Floats, limit: float) -> tuple[Floats, Floats]:
     """Degree-days above a limit under a triangle, and the share of the day above it."""
     swing, over = high - low, high - limit
-    share = np.divide(over, swing, out=np.where(over > 0.0, 1.0, 0.0), where=swing > 0.0)
+    share = np.divide(over, swing, out=np.where(over > 0.0, 1.0, 0.0), where=swing > _FLAT)
     share = np.clip(share, 0.0, 1.0)
     return share * over - share**2 * swing / 2.0, share
 
@@ -141,7 +143,7 @@ def _sine_above(low: Floats, high: Floats, limit: float) -> tuple[Floats, Floats
     """Degree-days above a limit under a sine wave, and the share of the day above it."""
     mean, half = (low + high) / 2.0, (high - low) / 2.0
     under = limit - mean
-    depth = np.divide(under, half, out=np.where(under < 0.0, -1.0, 1.0), where=half > 0.0)
+    depth = np.divide(under, half, out=np.where(under < 0.0, -1.0, 1.0), where=half > _FLAT)
     depth = np.clip(depth, -1.0, 1.0)
     share = np.arccos(depth) / np.pi
     return half * np.sqrt(1.0 - depth**2) / np.pi - under * share, share

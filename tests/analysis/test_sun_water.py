@@ -99,7 +99,8 @@ def test_water_agrees_with_refet() -> None:
 @given(st.integers(1, 366), st.floats(-90, 90))
 def test_day_and_radiation_stay_within_their_bounds_everywhere(day: int, latitude: float) -> None:
     assert 0.0 <= sun.daylight_hours(day, latitude) <= 24.0
-    assert 0.0 <= sun.extraterrestrial_radiation(day, latitude) <= 47.0
+    # At midsummer on a pole the sun stands 23.4° high all day: 24 · 60 · 0.082 · 1.033 · sin 23.4° = 48.5.
+    assert 0.0 <= sun.extraterrestrial_radiation(day, latitude) <= 48.6
 
 
 @given(st.integers(1, 365), st.floats(-66, 66))
