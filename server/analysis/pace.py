@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtr
 
-from server.analysis.leaves import BETWEEN_SHOOTS_CV, SHOOTS_SAMPLED, Z_90
+from server.analysis.leaves import Z_90
 from server.analysis.nested import (
     Expected,
     Known,
@@ -27,26 +27,12 @@ from server.analysis.nested import (
     told_by,
     without,
 )
+from server.analysis.pacecurve import CENTRE, curve_columns, error_variance, limits
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 
-# Starting values that the collection's own counts correct. A grower's settings; common practice, no published source.
-LEAF_DD = 45.0
-"""Heat for one leaf a shoot, °C days above the species' base."""
-NODE_CM = 2.5
-"""Shoot growth that goes with one leaf."""
-DD_A_DAY = 9.0
-"""What stands for a day's heat where no temperature is known, so that days count instead."""
-WAKE_ERROR_DD = 20.0
-"""How far the heat since waking is off, as bud break is seen on some round after it came."""
-MEASURED_CV, MEASURED_CM = 0.08, 0.5
-COUNTED_CV = 0.05
-
-KNOTS = (0.4, 1.3, 2.2, 3.3)
-"""Of the spline, in ln(1 + heat ÷ heat a leaf): at 22, 120, 361 and 1175 °C days for LEAF_DD."""
-CENTRE = 1.5
 FREE_SD = (0.15, 0.10), (0.10, 0.07), (0.12, 0.08), (0.80, 0.30, 0.30, 0.30)
 """First guess of how season, tree, variety and species differ: level and slope (species: the bends too), logs."""
 KNOWN_MEAN = (CENTRE, 1.0, 0.0, 0.0)
@@ -62,8 +48,15 @@ Looked at are each season's last days."""
 
 RECENT_DAYS, RECENT_VISITS = 12.0, 3
 """A tree's present place is the mean of its last counts: at most so many, from so many days."""
-GUESS_MAX = 6.0
 PASSES = 3
+OUTSIDE_SD = Z_90
+"""Ahead or behind: outside of what nine in ten sound trees would have."""
+WATCH_SD, ACT_SD = 2.3, 3.0
+"""A lag that needs the grower is rarer still, as every tree is looked at on every round …"""
+WATCH_SHARE, ACT_SHARE = 0.6, 0.5
+"""… the tree has no more than this share of what is expected …"""
+LAG_COUNTS_MIN, LAG_NODES_MIN = 3, 4.0
+"""… it was counted so often this season, and so many leaves, or their length of shoot, are expected by now."""
 TOO_WIDE_SD = 0.6
 """Where ln(1 + value) is known no better than this, nothing is said of the pace."""
 
@@ -95,8 +88,7 @@ class Pace:
     """Where each season stands at its last count, shape (seasons,); NaN where nothing was counted or is expected.
 
     `seen` is the last count, at `heat`; `low`, `middle`, `high` what a count of a sound tree like it would be there
-    (90 % band). `surprise`: its recent counts in standard deviations of such trees. `further_on`: the share of such
-    trees that would stand further on.
+    (90 % band). `surprise`: its recent counts in standard deviations of such trees.
     """
 
     seen: Floats
@@ -105,7 +97,6 @@ class Pace:
     middle: Floats
     high: Floats
     surprise: Floats
-    further_on: Floats
     expected: Expected
     error: float
     scale: Scale
@@ -113,9 +104,9 @@ class Pace:
     def band(self, season: int, heat: Floats) -> tuple[Floats, Floats, Floats]:
         """The band of one season along heat, for drawing: low, middle and high of a count."""
         rows = np.full(len(heat), season)
-        mean, var = _predicted(self.expected, rows, _design(heat / self.scale.leaf_dd[rows]))
-        r = _error_variance(mean, np.ones(len(heat), dtype=bool), self.scale.unit)
-        return _limits(mean, np.sqrt(var + self.error * r), self.scale.unit)
+        mean, var = _predicted(self.expected, rows, curve_columns(heat / self.scale.leaf_dd[rows]))
+        r = error_variance(mean, np.ones(len(heat), dtype=bool), self.scale.unit)
+        return limits(mean, np.sqrt(var + self.error * r), self.scale.unit)
 
 
 def pace(measured: Measured, levels: Levels, scale: Scale, current: Bools | None = None) -> Pace:
@@ -128,14 +119,14 @@ def pace(measured: Measured, levels: Levels, scale: Scale, current: Bools | None
     if np.any(measured.value < 0) or np.any(measured.heat < 0):
         raise ValueError("growth and heat cannot be negative: correct the count")
     seasons = len(scale.leaf_dd)
-    design = _design(measured.heat / scale.leaf_dd[measured.season])
+    design = curve_columns(measured.heat / scale.leaf_dd[measured.season])
     y = np.log1p(measured.value / scale.unit)
     recent, odd = _recent(measured, seasons), np.zeros(seasons, dtype=bool)
     known = Known(np.array(KNOWN_MEAN), np.diag(np.square(KNOWN_SD)))
     spread = start = Spread(tuple(np.diag(np.square(sd)) for sd in FREE_SD))
     expected = Expected(np.tile(known.mean, (seasons, 1)), np.tile(known.cov, (seasons, 1, 1)))
     picked = np.zeros(0, dtype=np.int64)
-    r = _error_variance(design @ known.mean, measured.sampled, scale.unit)
+    r = error_variance(design @ known.mean, measured.sampled, scale.unit)
     # Once with errors by the common curve, once by each season's own, without the seasons that are odd by then.
     for _ in range(PASSES):
         told = without(told_by(measured.season, seasons, design, y, r), odd)
@@ -143,12 +134,48 @@ def pace(measured: Measured, levels: Levels, scale: Scale, current: Bools | None
         spread = fit_spread(pick_told(told, picked), pick_members(levels, picked), start, known)
         expected = expected_of(told, levels, spread, known)
         odd = np.abs(np.nan_to_num(_surprise(_Now(recent, design, y, r), expected, spread.error))) > SURPRISE_MAX
-        r = _error_variance((design * expected.mean[measured.season]).sum(axis=1), measured.sampled, scale.unit)
+        r = error_variance((design * expected.mean[measured.season]).sum(axis=1), measured.sampled, scale.unit)
     now = _Now(recent, design, y, r)
     checked = picked[~odd[picked]] if current is None else picked[(current & ~odd)[picked]]
     stretch = _stretch(measured, now, (expected, spread.error), checked)
     expected = Expected(expected.mean, expected.cov * stretch**2)
     return _placed(measured, now, expected, spread.error * stretch**2, scale)
+
+
+def together(surprises: Floats) -> Floats:
+    """One surprise of several measures, shape (measures, seasons); NaN where none is known.
+
+    Measures of one tree lag together, so that their mean counts as no surer than one of them.
+    """
+    known = np.isfinite(surprises)
+    n = known.sum(axis=0)
+    return np.where(n > 0, np.where(known, surprises, 0.0).sum(axis=0) / np.maximum(n, 1), np.nan)
+
+
+def share_further_on(surprise: float) -> float:
+    """Share of sound trees that would stand further on; NaN for NaN."""
+    return float(ndtr(-surprise))
+
+
+def pace_word(surprise: float) -> str:
+    """Say where a tree stands: ahead, on pace, behind, or unknown where nothing can be said."""
+    if np.isnan(surprise):
+        return "unknown"
+    if abs(surprise) <= OUTSIDE_SD:
+        return "on pace"
+    return "ahead" if surprise > 0 else "behind"
+
+
+def lag_level(surprise: float, share: float, counts: int, nodes: float) -> str | None:
+    """Level of a lag that needs the grower, "act" or "watch"; None where there is none.
+
+    `share`: what the tree has over what is expected; `counts` this season; `nodes` expected by now.
+    """
+    if counts < LAG_COUNTS_MIN or not nodes >= LAG_NODES_MIN:
+        return None
+    if surprise <= -ACT_SD and share <= ACT_SHARE:
+        return "act"
+    return "watch" if surprise <= -WATCH_SD and share <= WATCH_SHARE else None
 
 
 @dataclass(frozen=True)
@@ -159,41 +186,6 @@ class _Now:
     design: Floats
     y: Floats
     r: Floats
-
-
-def _design(nodes: Floats) -> Floats:
-    """Columns of the curve at heat ÷ heat a leaf: level, slope and two bends (restricted cubic spline)."""
-    z = np.log1p(nodes)
-    first, last_but_one, last = KNOTS[0], KNOTS[-2], KNOTS[-1]
-    columns = [np.ones_like(z), z - CENTRE]
-
-    def cubed(knot: float) -> Floats:
-        return np.maximum(z - knot, 0.0) ** 3
-
-    for knot in KNOTS[:-2]:
-        bend = (
-            cubed(knot)
-            - cubed(last_but_one) * (last - knot) / (last - last_but_one)
-            + cubed(last) * (last_but_one - knot) / (last - last_but_one)
-        )
-        columns.append(bend / (last - first) ** 2)
-    return np.stack(columns, axis=-1)
-
-
-def _error_variance(guess: Floats, sampled: Bools, unit: float) -> Floats:
-    """First guess of the variance of ln(1 + value ÷ unit) about its curve, by what is expected, not by what was seen.
-
-    Counting (the delta method), rounding by half a leaf, and the error of the day of waking.
-    """
-    mean = np.expm1(np.clip(guess, 0.0, GUESS_MAX)) + 0.5
-    if unit == 1.0:
-        few = (mean + (BETWEEN_SHOOTS_CV * mean) ** 2) / SHOOTS_SAMPLED
-        counted = np.where(sampled, few, (COUNTED_CV * mean) ** 2) + 0.08
-    else:
-        counted = (MEASURED_CV * mean) ** 2 + (MEASURED_CM / unit) ** 2
-    woke = (WAKE_ERROR_DD / LEAF_DD) ** 2
-    variance: Floats = (counted + woke) / (1.0 + mean) ** 2
-    return variance
 
 
 def _stretch(measured: Measured, now: _Now, fitted: tuple[Expected, float], seasons: Ints) -> float:
@@ -245,13 +237,6 @@ def _predicted(expected: Expected, rows: Ints, x: Floats) -> tuple[Floats, Float
     return mean, np.einsum("ni,nij,nj->n", x, expected.cov[rows], x)
 
 
-def _limits(mean: Floats, sd: Floats, unit: float) -> tuple[Floats, Floats, Floats]:
-    def back(y: Floats) -> Floats:
-        return unit * np.expm1(np.maximum(y, 0.0))
-
-    return back(mean - Z_90 * sd), back(mean), back(mean + Z_90 * sd)
-
-
 def _placed(measured: Measured, now: _Now, expected: Expected, error: float, scale: Scale) -> Pace:
     last = now.recent[:, 0]
     there = last >= 0
@@ -263,12 +248,11 @@ def _placed(measured: Measured, now: _Now, expected: Expected, error: float, sca
         sd = np.sqrt(var + error * now.r[at])
         columns["seen"][rows], columns["heat"][rows] = measured.value[at], measured.heat[at]
         told = sd <= TOO_WIDE_SD
-        for name, values in zip(("low", "middle", "high"), _limits(mean, sd, scale.unit), strict=True):
+        for name, values in zip(("low", "middle", "high"), limits(mean, sd, scale.unit), strict=True):
             columns[name][rows] = np.where(told, values, np.nan)
         columns["surprise"][rows] = np.where(told, _surprise(now, expected, error)[rows], np.nan)
     return Pace(
         **columns,
-        further_on=1.0 - ndtr(columns["surprise"]),
         expected=expected,
         error=error,
         scale=scale,

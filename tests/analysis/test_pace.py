@@ -9,7 +9,8 @@ import pytest
 
 from server.analysis.degree_days import single_sine
 from server.analysis.nested import Levels
-from server.analysis.pace import LEAF_DD, NODE_CM, Measured, Pace, Scale, pace
+from server.analysis.pace import Measured, Pace, Scale, pace, pace_word, share_further_on, together
+from server.analysis.pacecurve import LEAF_DD, NODE_CM
 from tests.analysis.growing import Grown, Spring, make_springs
 
 # Normals of the coastal mid-Atlantic, lowest and highest of April, May and early June, °C; from memory, rounded.
@@ -96,7 +97,8 @@ def test_the_band_leaves_out_the_trees_own_present_year() -> None:
     halved[grown.measured.season == now] *= 0.3
     other = _placed(replace(grown, measured=replace(grown.measured, value=halved)))
     assert other.middle[now] == pytest.approx(_placed(grown).middle[now], rel=0.05)
-    assert other.further_on[now] > 0.99
+    assert share_further_on(float(other.surprise[now])) > 0.99
+    assert pace_word(float(other.surprise[now])) == "behind"
 
 
 def _heat(*spans: tuple[int, tuple[float, float]]) -> float:
@@ -130,6 +132,12 @@ def test_a_tree_alone_with_one_count_is_given_no_verdict_that_it_cannot_bear() -
     assert np.isnan(found.surprise[0])
     assert np.isnan(found.low[0])
     assert found.seen[0] == 4.0
+
+
+def test_two_measures_make_one_verdict() -> None:
+    both = together(np.array([[-2.0, np.nan, np.nan], [-1.0, 0.5, np.nan]]))
+    np.testing.assert_array_equal(both, [-1.5, 0.5, np.nan])
+    assert [pace_word(float(each)) for each in (-2.0, 0.5, 2.0, np.nan)] == ["behind", "on pace", "ahead", "unknown"]
 
 
 def test_negative_growth_is_refused() -> None:

@@ -1,0 +1,30 @@
+"""Which species each tree is, with the grower's own figures laid over the table."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from server.analysis.species import Species, match_species, with_settings
+from server.analysis.species_table import species_table
+from server.records.database import get_setting
+from server.records.queries import TreeRow
+
+SETTING = "species"
+"""Name of the setting that holds the grower's figures, like {"fig.leaves_per_fruit": 5}."""
+
+
+def species_known() -> dict[str, Species]:
+    """All species by key, as the grower has set them."""
+    return with_settings(species_table(), get_setting(SETTING, {}))
+
+
+def species_of(trees: Iterable[TreeRow]) -> list[Species]:
+    """The species of each tree; the general one where its card names none that is known."""
+    table = species_known()
+    matched: dict[str | None, Species] = {}
+    found = []
+    for tree in trees:
+        if tree.species not in matched:
+            matched[tree.species] = match_species(tree.species, table)
+        found.append(matched[tree.species])
+    return found

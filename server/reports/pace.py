@@ -1,0 +1,251 @@
+"""Where every tree stands against what its kind, its variety and its own earlier years let expect by now."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from server import ids
+from server.analysis.pace import WATCH_SD, Measured, Pace, lag_level, pace, pace_word, share_further_on, together
+from server.records import queries
+from server.reports.growth import LEAF_UNIT, SHOOT_UNIT, Growth, growth
+from server.reports.load import DAY_S, Collection, load
+from server.reports.pacewords import Stand, Woken, pace_words
+from server.reports.shapes import AlertItem, Report, rounded
+
+Floats = NDArray[np.float64]
+
+# Settings; no published source.
+COUNTED_DAYS_MAX = 21.0
+"""A count older than this says nothing about today."""
+DRAWN_POINTS = 24
+
+ADVICE = "Knock it out of its pot and look at the roots; let it carry no fruit until it catches up."
+
+
+@dataclass(frozen=True)
+class PaceItem:
+    """One tree's pace.
+
+    `pace`: ahead, on pace, behind, unknown; `further_on`: the share of trees like it that would stand further on;
+    `heat` °C days since `woke` (`woke_seen`: it was noted). `drawing` holds counts and band along the season, if asked.
+    """
+
+    tag: str
+    tree: str
+    pace: str
+    further_on: float | None
+    woke: str | None
+    woke_seen: bool
+    heat: float | None
+    leaves_per_shoot: Stand
+    shoot_cm: Stand
+    why: list[str]
+    drawing: dict[str, Any] | None = None
+
+
+@dataclass(frozen=True)
+class BehindItem(AlertItem):
+    """A tree that lags; `probability` that a sound tree like it would be further on."""
+
+    probability: float = 0.0
+    leaves_per_shoot: Stand | None = None
+    shoot_cm: Stand | None = None
+
+
+@dataclass(frozen=True)
+class Paced:
+    """The collection with every season's place on both measures; and each tree's present `surprise`."""
+
+    collection: Collection
+    growth: Growth
+    leaves: Pace
+    shoots: Pace
+    surprise: Floats
+
+
+def pace_report(on: date | None = None, tag: str | None = None) -> Report:
+    """Every tree's pace up to the end of `on` (None: today), or one tree's with its drawing.
+
+    Raises BadTagCode and NotFound for a tag that no tree has.
+    """
+    only = queries.tree_by_tag(ids.read_tag_code(tag)) if tag is not None else None
+    paced = find_paces(load(on))
+    rows = [row for row, tree in enumerate(paced.collection.trees) if only is None or tree.id == only]
+    return Report(paced.collection.on, [pace_item(paced, row, with_drawing=only is not None) for row in rows])
+
+
+def find_paces(collection: Collection) -> Paced:
+    """Fit both measures to the collection, and place every tree's present season."""
+    grown = growth(collection)
+    leaves = pace(grown.leaves, grown.levels, grown.scale(LEAF_UNIT), grown.current)
+    shoots = pace(grown.shoots, grown.levels, grown.scale(SHOOT_UNIT), grown.current)
+    today = collection.until_s / DAY_S
+    told = []
+    for measured, found in ((grown.leaves, leaves), (grown.shoots, shoots)):
+        last = np.full(len(grown.seasons.tree), -np.inf)
+        np.maximum.at(last, measured.season, measured.day)
+        told.append(np.where(last >= today - COUNTED_DAYS_MAX, found.surprise, np.nan))
+    return Paced(
+        collection=collection,
+        growth=grown,
+        leaves=leaves,
+        shoots=shoots,
+        surprise=_of_now(grown, together(np.array(told))),
+    )
+
+
+def pace_item(paced: Paced, row: int, with_drawing: bool = False) -> PaceItem:
+    """One tree's pace in figures and words."""
+    grown, tree = paced.growth, paced.collection.trees[row]
+    season = int(grown.seasons.now[row])
+    surprise = float(paced.surprise[row])
+    leaves, shoots = _stand(paced.leaves, season), _stand(paced.shoots, season)
+    further_on = share_further_on(surprise)
+    woke = float(grown.seasons.woke_day[season]) if season >= 0 else float("nan")
+    return PaceItem(
+        tag=tree.tag,
+        tree=tree.id,
+        pace=pace_word(surprise),
+        further_on=rounded(further_on, 3),
+        woke=_iso(paced.collection, woke),
+        woke_seen=bool(season >= 0 and grown.seasons.woke_seen[season]),
+        heat=rounded(_heat(paced, season), 0),
+        leaves_per_shoot=leaves,
+        shoot_cm=shoots,
+        why=pace_words(_told(paced, row), leaves, shoots, further_on),
+        drawing=_drawings(paced, season) if with_drawing and season >= 0 else None,
+    )
+
+
+def behind(paced: Paced, besides: set[str] | None = None) -> list[BehindItem]:
+    """Findings for trees that lag as hardly a sound tree would; those `besides` (record ids) have a better reason."""
+    found = []
+    for row in np.flatnonzero(np.nan_to_num(paced.surprise) <= -WATCH_SD):
+        season = int(paced.growth.seasons.now[row])
+        level = lag_level(float(paced.surprise[row]), *_lag(paced, season))
+        if level is None or paced.collection.trees[row].id in (besides or ()):
+            continue
+        item = pace_item(paced, int(row))
+        found.append(
+            BehindItem(
+                tag=item.tag,
+                tree=item.tree,
+                kind="behind",
+                level=level,
+                since=_since(paced, season),
+                why=item.why,
+                advice=ADVICE,
+                probability=item.further_on or 0.0,
+                leaves_per_shoot=item.leaves_per_shoot,
+                shoot_cm=item.shoot_cm,
+            )
+        )
+    return found
+
+
+def _told(paced: Paced, row: int) -> Woken:
+    """When a tree woke, and what came after, for the words."""
+    seasons, season = paced.growth.seasons, int(paced.growth.seasons.now[row])
+    if season < 0:
+        return Woken(None, False, float("nan"), None)
+    days = (float(values[season]) for values in (seasons.woke_day, seasons.shaped_day))
+    woke, shaped = (paced.collection.day_of(day) if np.isfinite(day) else None for day in days)
+    return Woken(woke, bool(seasons.woke_seen[season]), _heat(paced, season), shaped)
+
+
+def _of_now(grown: Growth, values: Floats) -> Floats:
+    """Values of seasons as those of each tree's present one, shape (trees,); NaN where it has none."""
+    now = grown.seasons.now
+    padded = np.append(values, np.nan)
+    picked: Floats = padded[now]
+    return picked
+
+
+def _stand(found: Pace, season: int) -> Stand:
+    if season < 0:
+        return Stand(None, None, None, None)
+    return Stand(*(rounded(values[season], 1) for values in (found.seen, found.low, found.middle, found.high)))
+
+
+def _heat(paced: Paced, season: int) -> float:
+    """Heat since waking up to the report's day; NaN where the tree was not seen awake."""
+    seasons = paced.growth.seasons
+    if season < 0 or np.isnan(seasons.woke_day[season]):
+        return float("nan")
+    tree = seasons.tree[[season, season]]
+    # A moment before midnight still belongs to the report's own day.
+    at = np.array([seasons.woke_day[season], paced.collection.until_s / DAY_S - 0.01])
+    return float(np.diff(paced.growth.warm.at(tree, at))[0])
+
+
+def _lag(paced: Paced, season: int) -> tuple[float, int, float]:
+    """What the tree has over what is expected, the counts, and the nodes expected; of both measures the better."""
+    shares, counts, nodes = [1.0], [0], [0.0]
+    for measured, found, unit in (
+        (paced.growth.leaves, paced.leaves, LEAF_UNIT),
+        (paced.growth.shoots, paced.shoots, SHOOT_UNIT),
+    ):
+        if np.isfinite(found.middle[season]):
+            shares.append(float(found.seen[season] / max(found.middle[season], 1e-9)))
+            counts.append(int((measured.season == season).sum()))
+            nodes.append(float(found.middle[season]) / unit)
+    return max(shares[1:], default=1.0), max(counts), max(nodes)
+
+
+def _since(paced: Paced, season: int) -> str | None:
+    """The first day of the run of counts, up to the last, that lie below the band."""
+    begun: list[float] = []
+    for measured, found in ((paced.growth.leaves, paced.leaves), (paced.growth.shoots, paced.shoots)):
+        mine = measured.season == season
+        low = found.band(season, measured.heat[mine])[0]
+        below = measured.value[mine] < low
+        if len(below) and below[-1]:
+            fine = np.flatnonzero(~below)
+            begun.append(float(measured.day[mine][fine[-1] + 1 if len(fine) else 0]))
+    return _iso(paced.collection, min(begun)) if begun else None
+
+
+def _drawings(paced: Paced, season: int) -> dict[str, Any]:
+    """Counts and band of both measures along the season."""
+    pairs = (
+        ("leaves_per_shoot", paced.growth.leaves, paced.leaves),
+        ("shoot_cm", paced.growth.shoots, paced.shoots),
+    )
+    return {name: _drawing(paced, season, measured, found) for name, measured, found in pairs}
+
+
+def _drawing(paced: Paced, season: int, measured: Measured, found: Pace) -> dict[str, Any]:
+    """Dots by day and heat, and the band from waking to the report's day."""
+    mine = measured.season == season
+    dots = [
+        {"at": _iso(paced.collection, float(day)), "heat": rounded(heat, 1), "seen": rounded(value, 1)}
+        for day, heat, value in zip(measured.day[mine], measured.heat[mine], measured.value[mine], strict=True)
+    ]
+    end = _heat(paced, season)
+    if np.isnan(end):
+        return {"counts": dots, "band": []}
+    start = float(paced.growth.seasons.woke_day[season])
+    days = np.linspace(start, paced.collection.until_s / DAY_S - 0.01, DRAWN_POINTS)
+    tree = np.full(DRAWN_POINTS, paced.growth.seasons.tree[season])
+    heat = paced.growth.warm.at(tree, days)
+    heat -= heat[0]
+    band = [
+        {
+            "at": _iso(paced.collection, float(day)),
+            "heat": rounded(at, 1),
+            "low": rounded(low, 1),
+            "middle": rounded(middle, 1),
+            "high": rounded(high, 1),
+        }
+        for day, at, low, middle, high in zip(days, heat, *found.band(season, heat), strict=True)
+    ]
+    return {"counts": dots, "band": band}
+
+
+def _iso(collection: Collection, day: float) -> str | None:
+    return collection.day_of(day).isoformat() if np.isfinite(day) else None
