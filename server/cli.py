@@ -17,6 +17,7 @@ from server.config import Config, default_home
 from server.errors import LeafwalkError, Refused
 
 REFUSED_STATUS = 1
+FILE = click.Path(dir_okay=False, path_type=Path)
 
 
 class Commands(click.Group):
@@ -50,13 +51,23 @@ def main(ctx: click.Context, home: Path | None) -> None:
 
 @main.command()
 @click.option("--port", type=click.IntRange(0, 65535), default=8617, show_default=True, help="0 takes a free port.")
-@click.option("--host", default="127.0.0.1", show_default=True, help="Address of this computer to serve on.")
+@click.option("--host", help="Address of this computer to serve on. Default: 127.0.0.1; with --lan all of them.")
+@click.option("--lan", is_flag=True, help="HTTPS for phones on the home network, with an authority of its own.")
+@click.option("--certificate", type=FILE, help="With --lan: your own certificate with its chain, PEM.")
+@click.option("--key", type=FILE, help="The private key of --certificate, PEM.")
 @click.pass_obj
-def serve(config: Config, port: int, host: str) -> None:
+def serve(config: Config, port: int, host: str | None, lan: bool, certificate: Path | None, key: Path | None) -> None:
     """Serve the collection to browsers and phones."""
     from server import serving
 
-    _serve(config, serving.bind(host, port))
+    if (certificate is None) != (key is None) or (certificate and not lan):
+        raise click.UsageError("--certificate and --key go together, and with --lan.")
+    if lan:
+        from server.serving_lan import serve_lan
+
+        serve_lan(config, host, port, (certificate, key) if certificate and key else None, _print_qr)
+        return
+    _serve(config, serving.bind(host or serving.HOST_DEFAULT, port))
 
 
 @main.command()

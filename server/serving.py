@@ -6,7 +6,7 @@ import signal
 import socket
 from collections.abc import Callable
 from types import FrameType
-from typing import NoReturn
+from typing import Any, NoReturn
 
 from flask import Flask
 from waitress.server import create_server
@@ -18,6 +18,13 @@ PORT_DEFAULT = 8617
 HOST_DEFAULT = "127.0.0.1"
 # Requests are short; a photo keeps a thread busy for a second. Each thread costs a database connection.
 THREADS = 6
+# More than the relay lets in, so that the relay's own limits decide.
+CONNECTIONS_MAX = 200
+RELAYED: dict[str, Any] = {
+    "url_scheme": "https",
+    "trusted_proxy": "127.0.0.1",
+    "trusted_proxy_headers": {"x-forwarded-for"},
+}
 
 
 def bind(host: str, port: int) -> socket.socket:
@@ -48,10 +55,11 @@ def address_of(bound: socket.socket) -> str:
     return f"http://[{host}]:{port}" if ":" in host else f"http://{host}:{port}"
 
 
-def serve(app: Flask, bound: socket.socket, ready: Callable[[], None]) -> None:
+def serve(app: Flask, bound: socket.socket, ready: Callable[[], None], relayed: bool = False) -> None:
     """Answer requests until SIGTERM or SIGINT; requests at work are finished first.
 
-    `ready` is called once connections are taken and a signal stops the server cleanly.
+    `ready` is called once connections are taken and a signal stops the server cleanly. With `relayed`, `bound` is on
+    loopback and the home network's relay stands before it, whose word for the client's address is believed.
     """
     server = create_server(
         app,
@@ -59,6 +67,10 @@ def serve(app: Flask, bound: socket.socket, ready: Callable[[], None]) -> None:
         threads=THREADS,
         ident=None,
         clear_untrusted_proxy_headers=True,
+        connection_limit=CONNECTIONS_MAX,
+        # Without poll(), connections whose file numbers pass 1023 would end the loop.
+        asyncore_use_poll=True,
+        **(RELAYED if relayed else {}),
         # The parser bounds bodies before waitress would, and holds them in memory: a full disk stops no request.
         max_request_body_size=2**40,
         inbuf_overflow=ARRIVING_BYTES_MAX,

@@ -26,6 +26,10 @@ ALLOWED = {
         *("server.sync", "server.records", "server.reports", "server.photos", "server.errors", "server.ids"),
         "server.config",
     },
+    "server/lan": {
+        *("cryptography", "ifaddr", "qrcode", "zeroconf"),
+        *("server.errors", "server.ids", "server.config"),
+    },
     "demo_db": {
         *("numpy", "PIL"),
         *("server.sync", "server.records", "server.reports", "server.photos", "server.errors", "server.ids"),

@@ -1,0 +1,80 @@
+"""A name on the home network that outlives addresses: leafwalk.local, by multicast DNS (RFC 6762)."""
+
+from __future__ import annotations
+
+import asyncio
+import logging
+import socket
+from collections.abc import Sequence
+
+from zeroconf import AddressResolverIPv4, Error, ServiceInfo  # type: ignore[attr-defined]
+from zeroconf.asyncio import AsyncZeroconf
+
+log = logging.getLogger("leafwalk")
+
+NAME = "leafwalk"
+SERVICE = "_https._tcp.local."
+NAMES_MAX = 9
+# RFC 6762, 8.1: three probes a quarter of a second apart; who holds a name answers well within this.
+ANSWER_MS_MAX = 900
+CLOSE_S_MAX = 5
+FAILURES = (OSError, Error, TimeoutError, RuntimeError)
+
+
+class LocalName:
+    """Announces a name for as long as it is open; for one event loop."""
+
+    def __init__(self) -> None:
+        self._zeroconf: AsyncZeroconf | None = None
+        self._announcing: asyncio.Future[object] | None = None
+
+    async def announce(self, addresses: Sequence[str], port: int, last: str | None) -> str:
+        """Take a free name for these addresses, the `last` one if it is still free; the name without a dot at its end.
+
+        Raises OSError or zeroconf's errors when the network takes no multicast.
+        """
+        await self.close()
+        self._zeroconf = AsyncZeroconf(interfaces=list(addresses))
+        await self._zeroconf.zeroconf.async_wait_for_start()
+        name = await self._free_name(addresses, last)
+        info = ServiceInfo(
+            SERVICE,
+            f"Leafwalk on {socket.gethostname().split('.')[0][:30]}.{SERVICE}",
+            port,
+            server=f"{name}.",
+            addresses=[socket.inet_aton(address) for address in addresses],
+        )
+        # The announcements go out one after another; nobody needs to wait for the last.
+        self._announcing = asyncio.ensure_future(
+            await self._zeroconf.async_register_service(info, allow_name_change=True)
+        )
+        return name
+
+    async def close(self) -> None:
+        """Tell the network that the name is gone."""
+        if self._zeroconf is None:
+            return
+        closing, self._zeroconf = self._zeroconf, None
+        try:
+            if self._announcing is not None:
+                self._announcing.cancel()
+                await asyncio.wait([self._announcing])
+            async with asyncio.timeout(CLOSE_S_MAX):
+                await closing.async_close()
+        except FAILURES:
+            log.info("the farewell by multicast DNS failed", exc_info=True)
+
+    async def _free_name(self, addresses: Sequence[str], last: str | None) -> str:
+        names = [f"{NAME}.local", *(f"{NAME}-{number}.local" for number in range(2, NAMES_MAX + 1))]
+        for name in dict.fromkeys([*([last] if last else []), *names]):
+            if await self._is_free(name, addresses):
+                return name
+        raise OSError(f"the names {names[0]} to {names[-1]} are all taken")
+
+    async def _is_free(self, name: str, addresses: Sequence[str]) -> bool:
+        """Whether nobody else answers to a name. Another server of ours on this computer may share it."""
+        assert self._zeroconf is not None  # noqa: S101 only called while open
+        asked = AddressResolverIPv4(f"{name}.")
+        if not await asked.async_request(self._zeroconf.zeroconf, ANSWER_MS_MAX):
+            return True
+        return set(asked.parsed_addresses()) <= set(addresses)
