@@ -98,7 +98,7 @@ def pair(config: Config, role: str, as_json: bool) -> None:
     from server.api.shown import moment_text
     from server.collection import open_collection
     from server.records.devices import new_pairing
-    from server.records.settings import pairing_url
+    from server.records.settings import pairing_url, served_address
 
     open_collection(config)
     code, expires_ms = new_pairing(role)
@@ -107,9 +107,8 @@ def pair(config: Config, role: str, as_json: bool) -> None:
         click.echo(json.dumps({"code": code, "url": url, "expires_at": moment_text(expires_ms)}))
         return
     click.echo(f"Code: {code[:4]} {code[4:]} (role {role}; good for one device, for 15 minutes)")
-    if url is None:
-        click.echo("Start the server (leafwalk serve), open its address on the device and type the code there.")
-        return
+    if served_address() is None:
+        click.echo("Start the server first: leafwalk serve")
     click.echo(f"Open {url} on the device, or scan this:")
     _print_qr(url)
 
@@ -231,6 +230,20 @@ def heat(config: Config, place: str | None, on: str | None, as_json: bool) -> No
 
     open_collection(config)
     _print_report(find(read_day(on), place).document(), as_json, heat_lines)
+
+
+@main.command()
+@report_options
+@click.pass_obj
+def crop(config: Config, on: str | None, as_json: bool) -> None:
+    """Show the fruit of each tree against its leaves, and how much of it should come off."""
+    from server.collection import open_collection
+    from server.reports.catalogue import read_day
+    from server.reports.crop import crop as find
+    from server.reports.text import crop_lines
+
+    open_collection(config)
+    _print_report(find(read_day(on)).document(), as_json, crop_lines)
 
 
 @main.command("import")

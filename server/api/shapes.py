@@ -42,7 +42,7 @@ class PairingOut(Schema):
     """A pairing code, where it leads and how long it holds."""
 
     code = fields.String()
-    url = fields.String(allow_none=True)
+    url = fields.String()
     expires_at = fields.String()
 
 

@@ -21,6 +21,8 @@ PUBLIC_URL_LENGTH_MAX = 80
 TAG_EXTRA = ("species", "source", "started_on", "pot_litres", "place", "position", "standing", "note")
 # The address under which the server last ran, so that `leafwalk pair` can print it.
 SERVED_AT = "served_at"
+# Where `leafwalk serve` answers unless it is told otherwise.
+ADDRESS_DEFAULT = "http://127.0.0.1:8617"
 # Only these characters keep a tag's code in its densest mode (ISO/IEC 18004, alphanumeric).
 _HOST = re.compile(r"[a-z0-9](?:[a-z0-9.-]*[a-z0-9])?")
 
@@ -88,10 +90,9 @@ def note_address(address: str) -> None:
         set_setting(SERVED_AT, address)
 
 
-def pairing_url(code: str) -> str | None:
-    """The address that opens the web client with a pairing code filled in; None before the server first ran."""
-    base = served_address()
-    return None if base is None else f"{base}/#/pair/{code}"
+def pairing_url(code: str) -> str:
+    """The address that opens the web client with a pairing code filled in; before the server first ran, its default."""
+    return f"{served_address() or ADDRESS_DEFAULT}/#/pair/{code}"
 
 
 def tag_address(code: str) -> str:

@@ -50,7 +50,7 @@ def test_what_is_no_pairing_is_refused_field_by_field(stranger: Visitor, owner: 
 
 
 def test_an_open_code_shows_the_address_once_there_is_one(owner: Visitor) -> None:
-    assert owner.call("POST", "/pairings", json={}).json["url"] is None
+    assert owner.call("POST", "/pairings", json={}).json["url"].startswith("http://127.0.0.1:8617/#/pair/")
     owner.call("PUT", "/settings", json={"public_url": "https://trees.example.org"})
     made = owner.call("POST", "/pairings", json={}).json
     assert made["url"] == f"https://trees.example.org/#/pair/{made['code']}"
