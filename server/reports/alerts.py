@@ -1,12 +1,15 @@
-"""The findings that need the grower: leaf drop and trees that rounds have missed; what a place shares as a notice."""
+"""The findings that need the grower, and what a whole place shares as a notice."""
 
 from __future__ import annotations
 
 from datetime import date
 
+from server.reports.crop import overloaded
+from server.reports.crops import find_crops
 from server.reports.judge import Judged, judge
 from server.reports.leafdrops import leaf_drops
 from server.reports.load import load
+from server.reports.pace import behind, find_paces
 from server.reports.shapes import AlertItem, Report
 from server.reports.shedding import shedding_places
 from server.reports.unvisited import unvisited
@@ -21,6 +24,9 @@ def alerts(on: date | None = None) -> Report:
 
 def alert_report(judged: Judged) -> Report:
     """Lay the findings out as items, and what whole places share as notices."""
-    items: list[AlertItem] = [*leaf_drops(judged), *unvisited(judged.collection)]
+    burdened = overloaded(find_crops(judged))
+    # A tree that carries too much lags for that reason, and one piece of advice is enough.
+    lagging = behind(find_paces(judged.collection), besides={item.tree for item in burdened})
+    items: list[AlertItem] = [*leaf_drops(judged), *burdened, *lagging, *unvisited(judged.collection)]
     items.sort(key=lambda item: (LEVELS.index(item.level), item.kind, item.tag))
     return Report(judged.collection.on, items, shedding_places(judged))

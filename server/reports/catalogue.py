@@ -7,11 +7,19 @@ from datetime import date
 
 from server.errors import FieldProblem, Refused
 from server.reports.alerts import alerts
+from server.reports.crop import crop
 from server.reports.heat import heat
+from server.reports.pace import pace_report
 from server.reports.shapes import Report
 from server.reports.trends import trends
 
-REPORTS: dict[str, Callable[[date | None], Report]] = {"alerts": alerts, "trends": trends, "heat": heat}
+REPORTS: dict[str, Callable[[date | None], Report]] = {
+    "alerts": alerts,
+    "trends": trends,
+    "heat": heat,
+    "crop": crop,
+    "pace": pace_report,
+}
 
 
 def read_day(text: str | None) -> date | None:

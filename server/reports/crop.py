@@ -92,7 +92,7 @@ def crop_item(crops: Crops, row: int) -> CropItem:
         leaves_per_fruit=rounded(found.leaves_per_fruit[row], 2),
         low=rounded(found.leaves_per_fruit_range[0, row], 2),
         high=rounded(found.leaves_per_fruit_range[1, row], 2),
-        needed=figure.value if figure and said else None,
+        needed=figure.value if figure else None,
         surplus=surplus,
         remove_breba=_whole(found.remove_breba[row]),
         remove_main=_whole(found.remove_main[row]),
@@ -116,14 +116,13 @@ def overloaded(crops: Crops) -> list[OverloadedItem]:
     found = []
     for row in np.flatnonzero(crops.crop.watch):
         tree = crops.collection.trees[row]
-        counted = np.nanmax([fruit.day[row] for fruit in crops.fruit.values()])
         found.append(
             OverloadedItem(
                 tag=tree.tag,
                 tree=tree.id,
                 kind="overloaded",
                 level="act" if crops.crop.act[row] else "watch",
-                since=crops.collection.day_of(float(counted)).isoformat(),
+                since=crops.collection.day_of(_since(crops, int(row))).isoformat(),
                 why=[*crop_words(crops, int(row)), *forced_words(crops, int(row))],
                 advice=advice_words(crops, int(row)),
                 probability=round(float(crops.crop.probability[row]), 3),
@@ -133,6 +132,19 @@ def overloaded(crops: Crops) -> list[OverloadedItem]:
             )
         )
     return found
+
+
+def _since(crops: Crops, row: int) -> float:
+    """Day of the first count in the run, up to the last, in which each fruit had fewer leaves than it needs."""
+    table, need = crops.collection.visits, float(crops.tree.need[row])
+    breba, main = (table.counted[name][row] for name in ("fruit_breba", "fruit_main"))
+    fruit = np.where(np.isfinite(breba) | np.isfinite(main), np.nan_to_num(breba) + np.nan_to_num(main), np.nan)
+    at = np.flatnonzero(np.isfinite(fruit) & np.isfinite(crops.totals[row]))
+    if not len(at):
+        return float(np.nanmax([each.day[row] for each in crops.fruit.values()]))
+    fed = np.flatnonzero(crops.totals[row, at] >= need * fruit[at])
+    first = at[min(fed[-1] + 1, len(at) - 1)] if len(fed) else at[0]
+    return float(table.day[row, first])
 
 
 def _whole(value: float) -> int | None:

@@ -40,12 +40,13 @@ class Fruit:
 
 @dataclass(frozen=True)
 class Crops:
-    """The collection's trees, what is known of their crops, and what follows."""
+    """The collection's trees, what is known of their crops, and what follows; `totals` leaves at each visit."""
 
     collection: Collection
     kinds: list[Species]
     tree: Tree
     crop: Crop
+    totals: Floats
     leaves_day: Floats
     fruit: dict[str, Fruit]
 
@@ -77,7 +78,7 @@ def find_crops(judged: Judged) -> Crops:
         need_high=need("high"),
         area_ratio=np.ones(len(kinds)),
     )
-    return Crops(collection, kinds, tree, crop_against_leaves(tree), leaves_day, fruit)
+    return Crops(collection, kinds, tree, crop_against_leaves(tree), judged.totals, leaves_day, fruit)
 
 
 def _fruit(collection: Collection, today: float) -> dict[str, Fruit]:

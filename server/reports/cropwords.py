@@ -25,7 +25,7 @@ def crop_words(crops: Crops, row: int) -> list[str]:
     known, found = crops.tree, crops.crop
     fruit = _fruit_words(known.fruit_breba[row], known.fruit_main[row])
     if np.isnan(found.leaves_per_fruit[row]):
-        return ["No fruit was counted on it."]
+        return ["It carries no fruit."]
     low, high = found.leaves_per_fruit_range[:, row]
     figure = crops.kinds[row].figures["leaves_per_fruit"]
     whose = "by the grower's setting" if figure.is_setting else f"by {figure.source}"
@@ -35,6 +35,8 @@ def crop_words(crops: Crops, row: int) -> list[str]:
         f"One fruit of {crops.kinds[row].words} needs {_range_words(figure.value, figure.low, figure.high)} leaves, "
         f"{whose}; about {found.leaves_to_come[row]:.0f} leaves will be there when the fruit swells.",
     ]
+    if np.isnan(known.fruit_main[row]):
+        said.append("Main fruits were not counted and are taken as none.")
     nodes = known.fruit_main[row] / max(float(known.leaves[row]), 1.0)
     if nodes > NODE_FRUIT_MAX:
         said.append("That is more than two fruits a leaf, which hardly happens: count both again before you thin.")

@@ -60,6 +60,33 @@ def heat_lines(document: dict[str, Any]) -> Iterator[str]:
     yield "Most chill: the highest sum of Utah units since then, before warm days take from it. Hours: below 7.2 °C."
 
 
+def crop_lines(document: dict[str, Any]) -> Iterator[str]:
+    """A line a tree that bears or could not be judged: fruit, leaves, leaves a fruit, and what to take off; why not."""
+    yield f"{'tag':8}{'leaves':>7}{'brebas':>8}{'main':>6}  {'leaves a fruit':20}{'needs':>6}  take off"
+    for item in document["items"]:
+        if item["surplus"] is None:
+            yield f"{item['tag']:8}{_number(item['leaves'], '{:.0f}'):>7}  {' '.join(item['why'])}"
+            continue
+        if item["leaves_per_fruit"] is None:
+            continue
+        counts = [_number(item[name], "{:d}") for name in ("fruit_breba", "fruit_main")]
+        between = _between(item["low"], item["high"], "{:.1f}")
+        yield (
+            f"{item['tag']:8}{_number(item['leaves'], '{:.0f}'):>7}{counts[0]:>8}{counts[1]:>6}"
+            f"  {item['leaves_per_fruit']:<6.1f}{between:14}{item['needed']:>6g}  {_take_words(item)}"
+        )
+
+
+def _take_words(item: dict[str, Any]) -> str:
+    """How many fruits to take, brebas first, each with its interval where there is one."""
+    parts = []
+    for crop, words in (("breba", "brebas"), ("main", "main")):
+        take, low, high = (item[f"remove_{crop}{end}"] for end in ("", "_low", "_high"))
+        if take:
+            parts.append(f"{take} {words}" + (f" ({low} to {high})" if low < high else ""))
+    return ", ".join(parts) or "none"
+
+
 def _filled_words(item: dict[str, Any]) -> str:
     """What became of the gaps."""
     parts = [f"{item['filled']} filled"] if item["filled"] else []
