@@ -7,17 +7,6 @@ from dataclasses import dataclass, field
 from datetime import date
 from math import exp
 
-# Light that reaches a tree, percent of the open sky, where a place has no figure of its own; a grower's setting.
-LIGHT_PERCENT = {
-    "open": 100.0,
-    "ground": 100.0,
-    "low_tunnel": 80.0,
-    "glasshouse": 75.0,
-    "polytunnel": 70.0,
-    "shade": 45.0,
-    "porch": 40.0,
-    "indoors": 10.0,
-}
 # How much each kind of evidence counts beside UNKNOWN. Common practice, no published source.
 UNKNOWN = 0.5
 MOVE, MOVE_DAYS, MOVE_FADES_DAYS = 2.5, 21, 7.0

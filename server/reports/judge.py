@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from server.analysis.causes import LIGHT_PERCENT
+from server.analysis import light
 from server.analysis.counts import Visits
 from server.analysis.leafdrop import DropResult, find_leaf_drop
 from server.analysis.leaves import total_leaf_arrays
@@ -59,9 +59,7 @@ def judge(collection: Collection) -> Judged:
 
 def light_percent(place: PlaceRow | None) -> float | None:
     """Light that reaches a place, percent of the open sky: its own figure, else that of its cover."""
-    if place is None:
-        return None
-    return LIGHT_PERCENT.get(place.cover or "") if place.light_percent is None else place.light_percent
+    return None if place is None else light.light_percent(place.cover, place.light_percent)
 
 
 def _whereabouts(collection: Collection) -> tuple[NDArray[np.int64], Floats, Floats]:
