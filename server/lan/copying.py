@@ -8,7 +8,7 @@ import re
 from server.lan.heads import Body, Malformed
 
 BLOCK_BYTES = 64 * 1024
-# Whoever is slower than this for long holds a place that others may need.
+# Who is slower than this for long, or stands still for the grace, holds a place that others may need.
 GRACE_S = 30.0
 RATE_BYTES_PER_S = 4_000
 LINE_BYTES_MAX = 1000
@@ -18,16 +18,22 @@ _CHUNK = re.compile(rb"([0-9A-Fa-f]{1,8})\r\n")
 
 
 class Pace:
-    """Gives a copy as much time as its bytes need at the slowest allowed rate, after a grace."""
+    """Gives a copy as much time as its bytes need at the slowest allowed rate, and no step more than the grace.
+
+    Without the second bound, a few quick megabytes would buy an hour of silence.
+    """
 
     def __init__(self, grace_s: float = GRACE_S, rate_bytes_per_s: float = RATE_BYTES_PER_S) -> None:
-        self._start_s = asyncio.get_running_loop().time() + grace_s
+        self._loop = asyncio.get_running_loop()
+        self._grace_s = grace_s
+        self._start_s = self._loop.time()
         self._rate = rate_bytes_per_s
         self._moved_bytes = 0
 
     def limit(self) -> asyncio.Timeout:
         """A bound for the next step."""
-        return asyncio.timeout_at(self._start_s + self._moved_bytes / self._rate)
+        earned_s = self._start_s + self._moved_bytes / self._rate
+        return asyncio.timeout_at(min(self._loop.time(), earned_s) + self._grace_s)
 
     def moved(self, size_bytes: int) -> None:
         """Count bytes that went over."""

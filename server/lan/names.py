@@ -34,6 +34,10 @@ class LocalName:
         Raises OSError or zeroconf's errors when the network takes no multicast.
         """
         await self.close()
+        for address in addresses:
+            # zeroconf would leave a socket open behind it when it finds out by itself that an address is gone.
+            with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as tried:
+                tried.bind((address, 0))
         self._zeroconf = AsyncZeroconf(interfaces=list(addresses))
         await self._zeroconf.zeroconf.async_wait_for_start()
         name = await self._free_name(addresses, last)

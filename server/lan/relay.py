@@ -19,6 +19,7 @@ from dataclasses import dataclass
 from server.lan.copying import BLOCK_BYTES, GRACE_S, RATE_BYTES_PER_S, Pace, copy_body
 from server.lan.gate import Gate, Visit
 from server.lan.heads import END_OF_HEAD, HEAD_BYTES_MAX, AnswerHead, Malformed, RequestHead, read_answer, read_request
+from server.lan.plain import send_to_https, speaks_tls
 
 log = logging.getLogger("leafwalk")
 
@@ -31,7 +32,7 @@ REASONS = {
     503: "Service Unavailable",
 }
 # What a phone may stumble over while it is at it: a lost signal, half a request, an early end.
-LOST = (OSError, asyncio.IncompleteReadError, TimeoutError)
+LOST = (OSError, asyncio.IncompleteReadError, asyncio.LimitOverrunError, TimeoutError)
 Streams = tuple[asyncio.StreamReader, asyncio.StreamWriter]
 
 
@@ -67,13 +68,23 @@ class Relay:
         await accept_all(listening, self.gate, self._serve_one)
 
     async def _serve_one(self, connection: socket.socket, visit: Visit) -> None:
+        try:
+            async with asyncio.timeout(self._limits.handshake_s):
+                tls = await speaks_tls(connection)
+        except BaseException:
+            connection.close()
+            raise
+        if not tls:
+            async with asyncio.timeout(self._limits.head_s):
+                await send_to_https(connection)
+            return
         streams = await self._open_tls(connection)
         try:
             with suppress(*LOST):
                 await self._serve_requests(streams, visit)
-        except (Malformed, asyncio.LimitOverrunError) as error:
+        except Malformed as error:
             with suppress(*LOST):
-                await self._refuse(streams[1], getattr(error, "status", 431), str(error))
+                await self._refuse(streams[1], error.status, str(error))
         except asyncio.CancelledError:
             # Somebody else needs the place now; a farewell could take seconds.
             streams[1].transport.abort()
@@ -125,6 +136,8 @@ class Relay:
                 data = first + await reader.readuntil(END_OF_HEAD)
         except TimeoutError as error:
             raise Malformed("The head of the request took too long.", 408) from error
+        except asyncio.LimitOverrunError as error:
+            raise Malformed(f"The head of a request has at most {HEAD_BYTES_MAX} bytes.", 431) from error
         return read_request(data)
 
     async def _connect(self, client: asyncio.StreamWriter) -> Streams | None:
