@@ -21,6 +21,8 @@ POT_BUFFER: tuple[tuple[float, Figure], ...] = (
     (40.0, Figure(2.0, "°C", GROWER)),
     (float("inf"), Figure(3.0, "°C", GROWER)),
 )
+WATCH_OPEN = "Keep a place under cover, or a fleece, ready for that night."
+WATCH_COVERED = "Keep a fleece or some warmth ready for that night."
 FROZEN_THROUGH_C = 0.0
 """After a day that stayed below this a pot has no warmth left to give its roots."""
 
@@ -37,7 +39,10 @@ class Night:
 
 @dataclass(frozen=True, slots=True)
 class Standing:
-    """A tree as the cold finds it: stage as noted (BBCH), whether it has leaves, its pot, and where it stands."""
+    """A tree as the cold finds it: stage as noted (BBCH), whether it has leaves, its pot, and where it stands.
+
+    `covered`: under glass, film or a roof, so that there is no shelter to carry it to but warmth.
+    """
 
     tag: str
     species: Species
@@ -46,6 +51,7 @@ class Standing:
     pot_litres: float | None
     in_ground: bool
     place: str
+    covered: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,7 +153,7 @@ def _finding(tree: Standing, danger: _Danger, tonight: date) -> ColdFinding | No
         harm_c=danger.harm.value,
         ruinous=ruinous,
         why=_why(tree, danger, is_tonight, ruinous),
-        advice=_advice(danger, level),
+        advice=_advice(tree, danger, level),
     )
 
 
@@ -173,9 +179,13 @@ def _why(tree: Standing, danger: _Danger, is_tonight: bool, ruinous: bool) -> tu
     return tuple(why)
 
 
-def _advice(danger: _Danger, level: str) -> str:
+def _advice(tree: Standing, danger: _Danger, level: str) -> str:
     if level == "watch":
-        return "Keep a place under cover, or a fleece, ready for that night."
+        return WATCH_COVERED if tree.covered else WATCH_OPEN
+    if tree.in_ground:
+        return "Cover it down to the ground before dusk."
+    if tree.covered:
+        return "Close the vents before dusk, and wrap it or keep the place above that cold tonight."
     if danger.part == "roots":
         return "Bring it in tonight, or stand its pot on the ground against the others and wrap it."
     return "Carry it under cover before dusk, or cover it down to the ground."

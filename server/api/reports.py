@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import uuid
+from dataclasses import asdict
 from datetime import date
 from typing import Any
 
 from flask import Blueprint, Response, request
 
 from server.api.doors import json_answer, paired, takes_query
-from server.api.shapes import ReportQuery
+from server.api.shapes import HardeningQuery, ReportQuery, StepQuery
 from server.errors import NotFound
 from server.reports.catalogue import REPORTS
+from server.reports.hardening import hardening, too_big_step
 from server.reports.overview import overview, version
 from server.reports.tree import tree_page
 
@@ -44,13 +46,32 @@ def get_report(name: str, query: dict[str, Any]) -> Response:
     return json_answer(REPORTS[name](query["on"]).document())
 
 
+@reports.get("/reports/hardening")
+@paired
+@takes_query(HardeningQuery)
+def get_hardening(query: dict[str, Any]) -> Response:
+    """Day-by-day plans for bringing out a tree, a place's trees, or all."""
+    return json_answer(hardening(**query).document())
+
+
 @reports.get("/trees/<identity>")
 @paired
 @takes_query(ReportQuery)
 def get_tree(identity: str, query: dict[str, Any]) -> Response:
     """One tree's record, series and findings."""
+    return json_answer(tree_page(_tree_id(identity), query["on"]))
+
+
+@reports.get("/trees/<identity>/step")
+@paired
+@takes_query(StepQuery)
+def get_step(identity: str, query: dict[str, Any]) -> Response:
+    """Whether moving the tree to a place is too big a step in light."""
+    return json_answer(asdict(too_big_step(_tree_id(identity), query["to"], query["on"])))
+
+
+def _tree_id(identity: str) -> str:
     try:
-        tree = str(uuid.UUID(identity))
+        return str(uuid.UUID(identity))
     except ValueError as error:
         raise NotFound("No tree has this id.") from error
-    return json_answer(tree_page(tree, query["on"]))

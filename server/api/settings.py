@@ -1,14 +1,16 @@
-"""The collection's settings."""
+"""The collection's settings, and the grower's own figures of each species."""
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from typing import Any
 
 from flask import Blueprint, Response
 
 from server.api.doors import json_answer, owners_only, paired, takes
-from server.api.shapes import SettingsIn
+from server.api.shapes import SettingsIn, SpeciesFigureIn
 from server.records.settings import save_settings, settings_json
+from server.reports.species_settings import SpeciesFigure, set_species_figure, species_figures
 
 settings = Blueprint("settings", __name__)
 
@@ -27,3 +29,22 @@ def put_settings(body: dict[str, Any]) -> Response:
     """Keep the settings that are named."""
     save_settings(body)
     return json_answer(settings_json())
+
+
+@settings.get("/settings/species")
+@paired
+def get_species() -> Response:
+    """All figures of all species, as they stand now, with their sources."""
+    return _figures_answer(species_figures())
+
+
+@settings.put("/settings/species")
+@owners_only
+@takes(SpeciesFigureIn)
+def put_species(body: dict[str, Any]) -> Response:
+    """Keep one figure of the grower's own, or go back to the table's."""
+    return _figures_answer(set_species_figure(**body))
+
+
+def _figures_answer(figures: list[SpeciesFigure]) -> Response:
+    return json_answer({"figures": [asdict(figure) for figure in figures]})

@@ -85,3 +85,25 @@ class ReportQuery(Schema):
     """The day on which a report is asked for; nothing later is looked at. None means today."""
 
     on = fields.Date(load_default=None, allow_none=True)
+
+
+class HardeningQuery(ReportQuery):
+    """Which trees to bring out, a tree's (tag or id) or a place's, and to which place (names or ids)."""
+
+    place = fields.String(load_default=None, validate=validate.Length(1, 200))
+    tree = fields.String(load_default=None, validate=validate.Length(1, 200))
+    to = fields.String(load_default=None, validate=validate.Length(1, 200))
+
+
+class StepQuery(ReportQuery):
+    """The place (name or id) that a tree would be moved to."""
+
+    to = fields.String(required=True, validate=validate.Length(1, 200))
+
+
+class SpeciesFigureIn(Schema):
+    """A grower's own figure of a species; null goes back to the table's."""
+
+    species = fields.String(required=True, validate=validate.Length(1, 40))
+    name = fields.String(required=True, validate=validate.Length(1, 60))
+    value = fields.Raw(required=True, allow_none=True)

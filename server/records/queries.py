@@ -186,6 +186,13 @@ def visit_numbers(until_s: int, columns: tuple[str, ...]) -> list[tuple[Any, ...
     return _facts(f"SELECT tree, at_s, {', '.join(columns)} FROM observation", until_s, None)  # noqa: S608 our own names
 
 
+def causes_noted(since_s: int, until_s: int) -> list[tuple[str, int, str]]:
+    """(tree, at_s, causes) of the visits from `since_s` on and before `until_s` that noted causes of damage."""
+    sql = "SELECT tree, at_s, causes FROM observation WHERE NOT voided AND causes IS NOT NULL"
+    sql += " AND at_s >= ? AND at_s < ? ORDER BY tree, at_s, id"
+    return [(tree, at_s, causes) for tree, at_s, causes in execute(sql, (since_s, until_s)).fetchall()]
+
+
 def moves(until_s: int, tree: str | None = None) -> list[MoveRow]:
     """Moves before `until_s`, by tree and time."""
     return [MoveRow(*row) for row in _facts("SELECT id, tree, at_s, moved_at, to_place FROM move", until_s, tree)]
@@ -212,13 +219,14 @@ def photos(until_s: int, tree: str | None = None) -> list[PhotoRow]:
     return [PhotoRow(a, b, c, d, e, f, g, bool(h)) for a, b, c, d, e, f, g, h in _facts(sql, until_s, tree)]
 
 
-def readings(until_date: str | None = None) -> list[ReadingRow]:
-    """Temperatures up to and with a day (None: all, forecasts too), by place and day."""
-    sql = "SELECT id, place, date, t_min_c, t_max_c FROM reading WHERE NOT voided"
+def readings(until_date: str | None = None, since_date: str = "") -> list[ReadingRow]:
+    """Temperatures from a day on, up to and with a day (None: all, forecasts too), by place and day."""
+    sql = "SELECT id, place, date, t_min_c, t_max_c FROM reading WHERE NOT voided AND date >= ?"
+    order = "ORDER BY place, date, id"
     if until_date is None:
-        rows = execute(f"{sql} ORDER BY place, date, id").fetchall()
+        rows = execute(f"{sql} {order}", (since_date,)).fetchall()
     else:
-        rows = execute(f"{sql} AND date <= ? ORDER BY place, date, id", (until_date,)).fetchall()
+        rows = execute(f"{sql} AND date <= ? {order}", (since_date, until_date)).fetchall()
     return [ReadingRow(*row) for row in rows]
 
 

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from datetime import date
 
+from server.reports.cold_watch import cold
 from server.reports.crop import overloaded
 from server.reports.crops import find_crops
 from server.reports.judge import Judged, judge
 from server.reports.leafdrops import leaf_drops
 from server.reports.load import load
 from server.reports.pace import behind, find_paces
+from server.reports.scorching import scorched
 from server.reports.shapes import AlertItem, Report
 from server.reports.shedding import shedding_places
 from server.reports.unvisited import unvisited
@@ -28,5 +30,6 @@ def alert_report(judged: Judged) -> Report:
     # A tree that carries too much lags for that reason, and one piece of advice is enough.
     lagging = behind(find_paces(judged.collection), besides={item.tree for item in burdened})
     items: list[AlertItem] = [*leaf_drops(judged), *burdened, *lagging, *unvisited(judged.collection)]
+    items += [*cold(judged.collection), *scorched(judged.collection)]
     items.sort(key=lambda item: (LEVELS.index(item.level), item.kind, item.tag))
     return Report(judged.collection.on, items, shedding_places(judged))

@@ -8,6 +8,7 @@ from datetime import date
 from server.errors import FieldProblem, Refused
 from server.reports.alerts import alerts
 from server.reports.crop import crop
+from server.reports.hardening import hardening
 from server.reports.heat import heat
 from server.reports.pace import pace_report
 from server.reports.shapes import Report
@@ -19,6 +20,7 @@ REPORTS: dict[str, Callable[[date | None], Report]] = {
     "heat": heat,
     "crop": crop,
     "pace": pace_report,
+    "hardening": hardening,
 }
 
 

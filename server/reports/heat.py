@@ -14,9 +14,9 @@ from numpy.typing import NDArray
 from server.analysis.gaps import Filled, fill_gaps
 from server.analysis.heat import CHILL_START, CHILL_START_SOUTH, HEAT_START, HEAT_START_SOUTH, place_heat, season_start
 from server.analysis.species import Species, match_species
-from server.analysis.species_table import species_table
 from server.records import queries
 from server.records.queries import PlaceRow, ReadingRow
+from server.reports.kinds import species_known
 from server.reports.load import day_asked
 from server.reports.shapes import Report, rounded
 
@@ -127,7 +127,7 @@ def reading_table(readings: list[ReadingRow], places: list[str], days: Days) -> 
 
 def commonest_species() -> Species:
     """The species of the table that most trees in use are of; the general one where the table has none of theirs."""
-    table = species_table()
+    table = species_known()
     found = Counter(match_species(tree.species, table).key for tree in queries.trees())
     known = [key for key, _ in found.most_common() if key != "general"]
     return table[known[0] if known else "general"]

@@ -12,6 +12,7 @@ from server.records.database import get_setting, read_counter
 from server.records.settings import read_settings
 from server.reports.alerts import alert_report
 from server.reports.judge import judge
+from server.reports.kinds import SETTING
 from server.reports.load import load, today
 from server.reports.trends import trend_report
 
@@ -33,9 +34,9 @@ def overview(on: date | None = None) -> Overview:
 
 
 def version(on: date | None = None) -> str:
-    """Name the state that an overview rests on: the newest change, the settings shown, and the day."""
-    shown = read_settings()
-    parts = (FORMAT, get_setting("epoch"), read_counter(), shown.collection, shown.time_zone, on or today())
+    """Name the state that an overview rests on: the newest change, the grower's settings, and the day."""
+    shown, own = read_settings(), sorted(get_setting(SETTING, {}).items())
+    parts = (FORMAT, get_setting("epoch"), read_counter(), shown.collection, shown.time_zone, own, on or today())
     return sha256(repr(parts).encode()).hexdigest()[:32]
 
 

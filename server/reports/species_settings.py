@@ -1,0 +1,110 @@
+"""The figures of every species with their sources, and the grower's own laid over them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from server.analysis.species import BOUNDS, COLD_BOUNDS_C, UNITS, Figure, Species, setting_names, with_settings
+from server.analysis.species_table import species_table
+from server.errors import FieldProblem, Refused
+from server.records.database import get_setting, set_setting, write
+from server.reports.kinds import SETTING, species_known
+
+WORDS = {
+    "base_c": "no growth below",
+    "upper_c": "no more growth from heat above",
+    "chill_need_h": "chill that buds need",
+    "leaf_area_cm2": "area of a grown leaf",
+    "leaves_per_fruit": "leaves that feed one fruit",
+    "shoot_at_set_cm": "growth of a shoot when its fruit sets",
+    "fruit_per_node": "fruit at a node in a full set",
+    "cold_roots_c": "roots in a pot are harmed from",
+}
+
+
+@dataclass(frozen=True)
+class SpeciesFigure:
+    """A figure that a grower may set: `value` in `unit` as it stands now, None where nobody gave one.
+
+    `low` to `high`: the range it was seen in, where known; `least` to `most`: what is taken. `is_setting`: no
+    publication gives it. `own`: the grower set it; `table_value` is what stood before and comes back without.
+    """
+
+    species: str
+    species_words: str
+    name: str
+    words: str
+    value: float | None
+    unit: str
+    low: float | None
+    high: float | None
+    least: float
+    most: float
+    source: str | None
+    is_setting: bool
+    own: bool
+    table_value: float | None
+
+
+def species_figures() -> list[SpeciesFigure]:
+    """All figures of all species, in the order of the table."""
+    table, own = species_table(), get_setting(SETTING, {})
+    return [
+        _figure(species, name, figure, setting_names(table[species.key])[name], f"{species.key}.{name}" in own)
+        for species in species_known().values()
+        for name, figure in setting_names(species).items()
+    ]
+
+
+def set_species_figure(species: str, name: str, value: object) -> list[SpeciesFigure]:
+    """Keep a grower's own figure (None: go back to the table's) and return them all.
+
+    Raises Refused that names the field at fault: no such species or figure, no number, out of bounds, crossed limits.
+    """
+    table = species_table()
+    if species not in table:
+        raise _refused("species", f"There is no species “{species[:40]}”; there are: {', '.join(table)}.")
+    if name not in setting_names(table[species]):
+        known = ", ".join(setting_names(table[species]))
+        raise _refused("name", f"There is no figure “{name[:40]}” of {species}; there are: {known}.")
+    with write():
+        own = get_setting(SETTING, {})
+        own.pop(f"{species}.{name}", None)
+        if value is not None:
+            own[f"{species}.{name}"] = value
+        try:
+            with_settings(table, own)
+        except ValueError as error:
+            raise _refused("value", str(error)) from error
+        set_setting(SETTING, own)
+    return species_figures()
+
+
+def _refused(field: str, message: str) -> Refused:
+    return Refused(message, (FieldProblem(field, message),))
+
+
+def _figure(species: Species, name: str, figure: Figure | None, of_table: Figure | None, own: bool) -> SpeciesFigure:
+    least, most = BOUNDS.get(name, COLD_BOUNDS_C)
+    return SpeciesFigure(
+        species=species.key,
+        species_words=species.words,
+        name=name,
+        words=WORDS.get(name) or _cold_words(species, name),
+        value=figure.value if figure else None,
+        unit=figure.unit if figure else UNITS.get(name, "°C"),
+        low=figure.low if figure else None,
+        high=figure.high if figure else None,
+        least=least,
+        most=most,
+        source=figure.source if figure else None,
+        is_setting=figure is None or figure.is_setting,
+        own=own,
+        table_value=of_table.value if of_table else None,
+    )
+
+
+def _cold_words(species: Species, name: str) -> str:
+    stage = next(each for each in species.cold if f"cold_{each.name}_c" == name)
+    verb = "are" if stage.part.endswith("s") else "is"
+    return f"{stage.part} (BBCH {stage.first} to {stage.last}) {verb} harmed from"
