@@ -20,7 +20,7 @@ export function chart(series) {
   if (points.length === 0) return nothing;
   const from = points[0].at;
   const marks = (series.marks ?? []).filter((mark) => mark.at >= from);
-  const band = (series.band ?? []).filter((b) => b.at >= from);
+  const band = (series.band ?? []).filter((b) => b.at >= from).sort((a, b) => a.at - b.at);
   const scale = scaleOf(points, series.span ? [...band, { at: points.at(-1).at, ...series.span }] : band, marks);
   const last = points.at(-1);
   return html`<figure>

@@ -30,10 +30,15 @@ export function dayAndTime(at) {
   return `${shortDay(at)}, ${format('clock', { hour: '2-digit', minute: '2-digit' }).format(new Date(at))}`;
 }
 
+/** The middle of an ISO date's day on this phone, in ms. */
+export function noonOf(date) {
+  return new Date(`${date}T12:00:00`).getTime();
+}
+
 /** The day of an ISO date or RFC 3339 time, in words; '' when there is none. */
 export function dayOf(text) {
   if (!text) return '';
-  const at = text.length === 10 ? new Date(`${text}T12:00:00`).getTime() : timeMs(text);
+  const at = text.length === 10 ? noonOf(text) : timeMs(text);
   return at === null || Number.isNaN(at) ? text : shortDay(at);
 }
 

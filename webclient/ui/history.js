@@ -1,9 +1,10 @@
 // What happened to a tree: rows of visits, moves, work and harvests, and its leaves as a small chart.
 import { html, nothing } from 'lit-html';
+import { dateText } from '../core/time.js';
 import { formatQuantity } from '../core/units.js';
 import { FRUITS, TASKS, TASK_AMOUNTS, wordsFor } from '../core/vocabularies.js';
 import { chart } from './chart.js';
-import { shortDay } from './format.js';
+import { noonOf, shortDay } from './format.js';
 import { words } from './text.js';
 import { visitSummary } from './visit.js';
 
@@ -42,7 +43,7 @@ export function historyRows(entries, places, ctx, withdraw = () => nothing) {
 
 /**
  * All leaves by count, or by leaves a shoot times shoots, with moves and work as marks;
- * `trend` gives what can be said of the leaves there are now.
+ * `trend` gives what can be said of the leaves there are now and, with its series, of those at each count.
  */
 export function leafSeries(history, places, trend = null) {
   const points = [];
@@ -53,8 +54,16 @@ export function leafSeries(history, places, trend = null) {
     if (entry.kind === 'move') marks.push({ at: entry.at_ms, what: words.history.moved(places?.get(entry.fields.to_place)?.fields.place ?? words.history.somewhere) });
     if (entry.kind === 'work') marks.push({ at: entry.at_ms, what: wordsFor(TASKS, entry.fields.task) });
   }
-  const span = typeof trend?.leaves_low === 'number' ? { low: trend.leaves_low, high: trend.leaves_high } : null;
-  return { points, marks, span, unit: words.chart.leaves, name: words.chart.leavesName };
+  const band = bandOf(trend?.series ?? [], points);
+  const span = band.length < 2 && typeof trend?.leaves_low === 'number' ? { low: trend.leaves_low, high: trend.leaves_high } : null;
+  return { points, marks, span, band, unit: words.chart.leaves, name: words.chart.leavesName };
+}
+
+/** Home names only the day of a count, so its band is laid at the moment of this phone's own count of that day. */
+function bandOf(series, points) {
+  const counted = new Map(points.map((point) => [dateText(point.at), point.at]));
+  return series.filter((one) => typeof one.low === 'number')
+    .map((one) => ({ at: counted.get(one.at) ?? noonOf(one.at), low: one.low, high: one.high }));
 }
 
 export function leavesOf({ leaves, shoots, leaves_per_shoot: perShoot }) {
@@ -62,13 +71,19 @@ export function leavesOf({ leaves, shoots, leaves_per_shoot: perShoot }) {
   return typeof shoots === 'number' && typeof perShoot === 'number' ? Math.round(shoots * perShoot) : null;
 }
 
-/** The trend in one sentence; a direction is named only where home names one. */
+/** The trend in words; a direction is named only where home names one, and always with its interval. */
 export function trendText(trend) {
   const { leaves_low: low, leaves_high: high, direction, change_low: from, change_high: to } = trend;
   const parts = [];
   if (typeof low === 'number') parts.push(words.trend.leaves(Math.round(low), Math.round(high)));
-  if (words.trend[direction]) parts.push(typeof from === 'number' ? words.trend[direction](Math.abs(Math.round(from)), Math.abs(Math.round(to))) : '');
-  return parts.filter(Boolean).join(' ');
+  const moving = ['rising', 'falling', 'steady'].includes(direction) && typeof from === 'number';
+  parts.push(moving ? words.trend[direction](perWeek(from), perWeek(to)) : words.trend.unknown);
+  return parts.join(' ');
+}
+
+/** Whole percents say enough, but a small change is not told as none. */
+function perWeek(percent) {
+  return Number(percent.toFixed(Math.abs(percent) < 2 ? 1 : 0));
 }
 
 /** The chart of a tree; nothing when its leaves were never counted. */

@@ -204,8 +204,13 @@ export const words = {
   },
   trend: {
     leaves: (low, high) => (low === high ? `About ${low} leaves now.` : `Between ${low} and ${high} leaves now.`),
-    rising: (low, high) => `Growing by ${span(low, high)} % a week.`, falling: (low, high) => `Falling by ${span(low, high)} % a week.`,
-    steady: () => 'Neither growing nor falling.',
+    rising: (low, high) => `Growing by ${span(low, high)} % a week.`, falling: (low, high) => `Falling by ${span(-high, -low)} % a week.`,
+    steady: (low, high) => `Steady: ${signed(low)} to ${signed(high)} % a week.`,
+    unknown: 'Counted too seldom or too roughly to say whether its leaves grow or fall.',
+  },
+  health: {
+    title: 'Health', ofHundred: 'of 100', parts: 'Its parts', of: (score) => `${score} of 100`, counts: (percent) => `counts for ${percent} %`,
+    part: { 'leaves kept': 'Leaves kept', growth: 'Growth', damage: 'Free of damage', 'crop burden': 'Crop burden' },
   },
   now: {
     places: 'Shared by a whole place', figure: (act, watch) => [act && `${act} to act on`, watch && `${watch} to watch`].filter(Boolean).join(', '),
@@ -316,7 +321,8 @@ const CAUSE = {
 };
 
 const sentence = (text) => `${text[0].toUpperCase()}${text.slice(1)}.`;
-const span = (a, b) => (a === b ? `about ${a}` : `between ${Math.min(a, b)} and ${Math.max(a, b)}`);
+const span = (low, high) => (low === high ? `about ${low}` : `between ${low} and ${high}`);
+const signed = (value) => (value < 0 ? `\u2212${-value}` : value > 0 ? `+${value}` : '0');
 
 /** `a4-21-edge` → `A4, 21 labels, up to the edge` */
 function paperName(name) {

@@ -8,6 +8,7 @@ import { field } from '../fields.js';
 import { findingBrief, findingsOf, trendOf } from '../finding.js';
 import { ageWords, dayOf } from '../format.js';
 import { historyRows, treeChart } from '../history.js';
+import { healthPart } from '../health.js';
 import { icon } from '../icons.js';
 import { choice, twicePressed } from '../parts.js';
 import { dropPictures, openPictures, pictureField } from '../pictures.js';
@@ -25,7 +26,19 @@ async function open(ctx, { id }, from) {
   const [draft, round, known] = await Promise.all([ctx.drafts.get(key), ctx.records.roundOpen(), loadAround(ctx, tree)]);
   ctx.origin = originAfter(from, ctx.origin);
   const pictures = await openPictures(ctx, draft?.value.photos ?? []);
-  return { tree, round, key, ...known, texts: draft?.value.texts ?? {}, problems: [], busy: false, asked: null, pictures };
+  const state = { tree, round, key, ...known, texts: draft?.value.texts ?? {}, problems: [], busy: false, asked: null, pictures, page: null };
+  askHome(state, ctx);
+  return state;
+}
+
+/** Home's own page of the tree brings the whole band of its chart; without it the card shows what the phone knows. */
+async function askHome(state, ctx) {
+  // A tree that the overview does not name is not home yet, or retired there.
+  if (!state.trend || !['idle', 'syncing'].includes(ctx.sync().phase)) return;
+  const page = await ctx.home.getJson(`/trees/${state.tree.id}`).catch(() => null);
+  if (!page) return;
+  state.page = page;
+  ctx.redraw();
 }
 
 /** Where the walk goes on after this tree: the screen it was opened from, but never another part of a tree's card. */
@@ -189,7 +202,8 @@ function deeds({ tree }) {
 function about(state, ctx) {
   const { tree, history } = state;
   const { former_tags: former = [], source, started_on: started, note } = tree.fields;
-  return html`${treeChart(history, state.places, state.trend)}
+  const trend = state.page?.trend ?? state.trend;
+  return html`${trend ? healthPart(trend) : nothing}${treeChart(history, state.places, trend)}
     <section class="stack tight"><h2>${words.tree.history}</h2>
       ${history.length === 0 ? html`<p class="soft">${words.tree.noHistory}</p>` : historyRows(history.slice(0, HISTORY_SHOWN), state.places, ctx)}
       ${history.length > HISTORY_SHOWN ? html`<a href="#/tree/${tree.id}/history" class="key">${words.tree.allHistory}</a>` : nothing}</section>

@@ -1,0 +1,86 @@
+"""What home computes as the screens show it: a tree's band and health, its crop, and the heat of a place."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+from playwright.sync_api import BrowserContext, Page, expect
+
+from tests.support.server import LiveServer
+from tests.webclient.orchard import AWAY, PHONE, Orchard, Walk, now, plant
+from tests.webclient.test_ui_parts import call
+
+# Every few days a count of all leaves; the last is a few more than the first.
+COUNTS = ((24, 42), (19, 43), (14, 44), (9, 46), (4, 48), (1, 49))
+
+
+@pytest.fixture
+def orchard(live_server: LiveServer) -> Orchard:
+    """Four trees that were counted six times, and the planted visit in between."""
+    planted = plant(live_server)
+    planted.sync(
+        [
+            planted.new("observation", tree=tree, seen_at=now(ago), leaves=leaves, damage_percent=10)
+            for _, tree in planted.trees
+            for ago, leaves in COUNTS
+        ]
+    )
+    return planted
+
+
+def opened(orchard: Orchard, page: Page) -> Page:
+    """The page of a phone that is paired and stands on the first tree's card."""
+    walk = Walk(page, orchard).pair()
+    walk.go(f"tree/{orchard.trees[0][1]}")
+    expect(page.locator("#visit")).to_be_visible()
+    return page
+
+
+def test_the_card_draws_homes_band_and_opens_health_into_its_parts(
+    orchard: Orchard, new_context: Callable[..., BrowserContext]
+) -> None:
+    trend = orchard.ask("GET", f"/trees/{orchard.trees[0][1]}")["trend"]
+    page = opened(orchard, new_context((), **PHONE).new_page())
+    expect(page.locator("svg.chart path.band")).to_be_visible()
+    # Out along the upper edge and back along the lower one: two corners a count.
+    corners = page.locator("svg.chart path.band").get_attribute("d").count("L") + 1
+    assert corners == 2 * len(trend["series"]) == 2 * (len(COUNTS) + 1)
+    health = page.locator("#health")
+    expect(health.locator("summary")).to_contain_text(f"{round(trend['health'])}")
+    expect(health.get_by_text("Free of damage")).not_to_be_visible()
+    health.locator("summary").click()
+    for part in trend["health_parts"]:
+        expect(health).to_contain_text(part["because"])
+        expect(health).to_contain_text(f"counts for {round(100 * part['weight'])} %")
+    assert len(trend["health_parts"]) == 3
+
+
+def test_without_home_the_card_says_what_the_overview_left(
+    orchard: Orchard, new_context: Callable[..., BrowserContext]
+) -> None:
+    context = new_context(AWAY, **PHONE)
+    page = Walk(context.new_page(), orchard).pair().page
+    context.set_offline(True)
+    page.evaluate("(id) => { location.hash = `#/tree/${id}`; }", orchard.trees[0][1])
+    expect(page.locator("svg.chart rect.band")).to_be_visible()
+    expect(page.locator("#health summary")).to_contain_text("of 100")
+
+
+@pytest.mark.parametrize(
+    ("trend", "told"),
+    [
+        (
+            {"direction": "falling", "change_low": -7.2, "change_high": -3.1},
+            "Falling by between 3 and 7 % a week.",
+        ),
+        ({"direction": "rising", "change_low": 0.4, "change_high": 3.4}, "Growing by between 0.4 and 3 % a week."),
+        ({"direction": "steady", "change_low": -2.2, "change_high": 3.0}, "Steady: \u22122 to +3 % a week."),
+        (
+            {"direction": "unknown", "change_low": -9.0, "change_high": 34.0},
+            "Counted too seldom or too roughly to say whether its leaves grow or fall.",
+        ),
+    ],
+)
+def test_a_direction_is_told_with_its_interval(page: Page, trend: dict[str, object], told: str) -> None:
+    assert call(page, "history", "trendText", trend) == told
