@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
+from math import inf
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,7 +29,7 @@ A grower's setting: cold hollows lie about this much below the ground around the
 class Forecast:
     """What is forecast, by the id of a place.
 
-    `nights` in order; `days`: the low of the night that follows a day and the day's highest, °C.
+    `nights` in order; `days`: the low of the night that follows a day and the day's highest (inf: unknown), °C.
     """
 
     nights: dict[str, list[Night]] = field(default_factory=dict)
@@ -54,7 +55,7 @@ def forecast(collection: Collection) -> Forecast:
         error = dict(zip(dates, errors[row].tolist(), strict=True))
         nights = nights_ahead(collection.on, rows)
         found.nights[place] = [replace(night, error_c=error[night.on + timedelta(days=1)]) for night in nights]
-        found.days[place] = {n.on: (n.low_c, n.high_before_c) for n in nights if n.high_before_c is not None}
+        found.days[place] = {n.on: (n.low_c, n.high_before_c if n.high_before_c is not None else inf) for n in nights}
     return found
 
 
