@@ -16,8 +16,10 @@ from scipy.special import logsumexp
 from server.analysis.counts import Exposure, Visits
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
 
-FACTORS = np.geomspace(0.2, 40.0, 24)
+FACTORS = np.geomspace(0.5, 40.0, 24)
 """Grid of the factor; 1 = as usual."""
 LATELY_MOVED_DAYS = 21.0
 """A tree moved within so many days says nothing about its place; common practice, no published source."""
@@ -25,12 +27,21 @@ DROPPING_SHARE = 0.08
 """Share of a place that may be dropping for reasons of its own without passing for common."""
 DROPPING_TIMES = (6.0, 25.0)
 """What "dropping" looks like among peers: so many times the collection's usual on top."""
-DAY_KERNEL = (1.0, 0.7, 0.35)
-"""Weight of counts made 0, 1 and 2 days apart."""
+NEAR_DAYS = {-2: 0.35, -1: 0.7, 0: 1.0, 1: 0.7, 2: 0.35}
+"""Weight of counts made so many days before (−) or after."""
+EARLIER_DAYS = dict.fromkeys(range(-8, -2), 1.0)
+"""Counts of these days before tell what was going on there at the round before."""
+DAYS_PADDING = 9
+VISITS_APART_MAX = 4
+CHUNK_TREES = 1000
 CALM_LOG_SD, UPSET_LOG_SD, UPSET_SHARE = 0.12, 1.2, 0.06
 """Before any peer is seen: mostly near 1, now and then anything."""
-FOLLOWS_ALL_LOG_SD, FOLLOWS_ALL_SHARE = 0.15, 0.8
-"""A place mostly follows the collection's factor of that day."""
+SPREAD_MAX = 0.15
+"""Without peers anything might be common; more doubt than this would hide every drop."""
+FOLLOWS_ALL_LOG_SD, FOLLOWS_ALL_SHARE = 0.15, 0.55
+"""A place mostly follows the collection's factor of that day …"""
+GOES_ON_LOG_SD, GOES_ON_SHARE = 0.3, 0.3
+"""… or goes on as at the round before."""
 
 
 @dataclass(frozen=True)
@@ -45,30 +56,80 @@ class Common:
 def common_factor(visits: Visits, exposed: Exposure, own_rate: Floats, mean_rate: float, extra_spread: float) -> Common:
     """Estimate the factor for every tree and visit from the peers in the same place and days.
 
-    `own_rate`: shape (trees,), usual share a day. Results have shape (trees, visits).
+    `own_rate`: shape (trees,), usual share a day. Results have shape (trees, visits). Works through the trees in
+    slices, which bounds its memory: once to sum up each place and day, once to judge each tree by the others.
     """
     told = exposed.counted & (visits.moved_ago > LATELY_MOVED_DAYS)
-    likelihood = _factor_likelihood(visits.fallen, exposed.leaf_days, own_rate, mean_rate, extra_spread)
-    likelihood[~told] = 0.0
-    bins, cell = _cells(visits)
-    own = _own_window(visits, likelihood, told)
-    everywhere = cell["all"]
-    around_all, n_all = _pooled(likelihood, told, everywhere, bins["all"])
-    around_here, n_here = _pooled(likelihood, told, cell["place"], bins["place"])
-    base = _log_prior()
-    among_all = around_all - own[0] + base
-    among_all -= logsumexp(among_all, axis=-1, keepdims=True)
-    prior_here = np.logaddexp(
-        np.log(FOLLOWS_ALL_SHARE) + _blurred(among_all), np.log(1.0 - FOLLOWS_ALL_SHARE) + base[None, None, :]
+    cells, sizes = _cells(visits)
+    slices = [slice(at, at + CHUNK_TREES) for at in range(0, len(told), CHUNK_TREES)]
+
+    def likelihood_of(part: slice) -> Floats:
+        found = _factor_likelihood(
+            visits.fallen[part], exposed.leaf_days[part], own_rate[part], mean_rate, extra_spread
+        )
+        found[~told[part]] = 0.0
+        return found
+
+    sums = {name: np.zeros((size, len(FACTORS))) for name, size in sizes.items()}
+    counts = {name: np.zeros(size) for name, size in sizes.items()}
+    for part in slices:
+        likelihood = likelihood_of(part)
+        for name, cell in cells.items():
+            sums[name] += _binned(likelihood, told[part], cell[part], sizes[name])
+            counts[name] += np.bincount(cell[part][told[part]], minlength=sizes[name])
+    pools = _Pools(
+        near_all=_spread_over(sums["all"], NEAR_DAYS),
+        near_here=_spread_over(sums["place"], NEAR_DAYS),
+        earlier_here=_spread_over(sums["place"], EARLIER_DAYS),
+        seen_all=_spread_over(counts["all"], dict.fromkeys(NEAR_DAYS, 1.0)),
+        seen_here=_spread_over(counts["place"], dict.fromkeys(NEAR_DAYS, 1.0)),
     )
-    known_place = (visits.place >= 0)[..., None]
-    posterior = np.where(known_place, around_here - own[0] + prior_here, among_all)
-    posterior -= logsumexp(posterior, axis=-1, keepdims=True)
-    share = np.exp(posterior)
+    shape = told.shape
+    common = Common(np.ones(shape), np.zeros(shape), np.zeros(shape))
+    for part in slices:
+        where = {name: cell[part] for name, cell in cells.items()}
+        found = _judged_by_others(pools, where, visits.day[part], visits.place[part], likelihood_of(part), told[part])
+        common.factor[part], common.spread[part], common.peers[part] = found
+    return common
+
+
+@dataclass(frozen=True)
+class _Pools:
+    """Likelihoods and numbers of counts summed up over a cell and its neighbouring days."""
+
+    near_all: Floats
+    near_here: Floats
+    earlier_here: Floats
+    seen_all: Floats
+    seen_here: Floats
+
+
+def _judged_by_others(
+    pools: _Pools, cells: dict[str, Ints], day: Floats, place: Ints, likelihood: Floats, told: Bools
+) -> tuple[Floats, Floats, Floats]:
+    """Factor, its squared CV and the number of peers for some trees, each tree's own counts taken out."""
+    own_near, own_seen = _own_window(day, place, likelihood, told, NEAR_DAYS)
+    own_earlier, _ = _own_window(day, place, likelihood, told, EARLIER_DAYS)
+    base = _log_prior()
+    among_all = _normalised(pools.near_all[cells["all"]] - own_near + base)
+    earlier = _normalised(pools.earlier_here[cells["place"]] - own_earlier + base)
+    prior = np.logaddexp(
+        np.log(FOLLOWS_ALL_SHARE) + _blurred(among_all, FOLLOWS_ALL_LOG_SD),
+        np.log(GOES_ON_SHARE) + _blurred(earlier, GOES_ON_LOG_SD),
+    )
+    prior = np.logaddexp(prior, np.log(1.0 - FOLLOWS_ALL_SHARE - GOES_ON_SHARE) + base)
+    here = pools.near_here[cells["place"]] - own_near + prior
+    share = np.exp(_normalised(np.where((place >= 0)[..., None], here, among_all)))
     factor = share @ FACTORS
-    spread = np.maximum(share @ FACTORS**2 / factor**2 - 1.0, 0.0)
-    peers = np.where(visits.place >= 0, n_here, n_all) - own[1]
-    return Common(factor, spread, peers)
+    spread = np.clip(share @ FACTORS**2 / factor**2 - 1.0, 0.0, SPREAD_MAX)
+    peers = np.where(place >= 0, pools.seen_here[cells["place"]], pools.seen_all[cells["all"]]) - own_seen
+    return factor, spread, peers
+
+
+def _normalised(log_weight: Floats) -> Floats:
+    """Scale log weights over the grid so that they add up to one."""
+    scaled: Floats = log_weight - logsumexp(log_weight, axis=-1, keepdims=True)
+    return scaled
 
 
 def _log_prior() -> Floats:
@@ -82,10 +143,10 @@ def _log_prior() -> Floats:
     return prior
 
 
-def _blurred(log_share: Floats) -> Floats:
-    """Let a place differ a little from the collection: a log-normal blur over the grid."""
+def _blurred(log_share: Floats, log_sd: float) -> Floats:
+    """Let a place differ a little: a log-normal blur over the grid."""
     x = np.log(FACTORS)
-    kernel = np.exp(-0.5 * ((x[:, None] - x[None, :]) / FOLLOWS_ALL_LOG_SD) ** 2)
+    kernel = np.exp(-0.5 * ((x[:, None] - x[None, :]) / log_sd) ** 2)
     kernel /= kernel.sum(axis=1, keepdims=True)
     blurred: Floats = np.log(np.exp(log_share) @ kernel + 1e-12)
     return blurred
@@ -112,47 +173,50 @@ def _factor_likelihood(
     return total
 
 
-def _cells(visits: Visits) -> tuple[dict[str, int], dict[str, NDArray[np.int64]]]:
-    """Number the days, and the days within each place; padding goes to day 0."""
+def _cells(visits: Visits) -> tuple[dict[str, Ints], dict[str, int]]:
+    """Number the days, and the days within each place, with room around them; padding goes to the first day."""
     whole = np.floor(visits.day)
     first = np.nanmin(whole) if np.isfinite(whole).any() else 0.0
-    day = np.nan_to_num(whole - first).astype(np.int64) + 2
-    days = int(day.max(initial=0)) + 3
-    places = int(visits.place.max(initial=-1)) + 1
-    return {"all": days, "place": days * max(places, 1)}, {
-        "all": day,
-        "place": np.maximum(visits.place, 0) * days + day,
-    }
+    day = np.nan_to_num(whole - first).astype(np.int64) + DAYS_PADDING
+    days = int(day.max(initial=0)) + DAYS_PADDING
+    places = max(int(visits.place.max(initial=-1)) + 1, 1)
+    cells = {"all": day, "place": np.maximum(visits.place, 0) * days + day}
+    return cells, {"all": days, "place": days * places}
 
 
-def _pooled(likelihood: Floats, told: NDArray[np.bool_], cell: NDArray[np.int64], cells: int) -> tuple[Floats, Floats]:
-    """Sum the likelihoods of a cell and its neighbouring days, back at every tree and visit."""
-    flat = cell[told]
-    sums = np.empty((cells, len(FACTORS)))
-    for g in range(len(FACTORS)):
-        sums[:, g] = np.bincount(flat, weights=likelihood[..., g][told], minlength=cells)
-    counts = np.bincount(flat, minlength=cells).astype(float)
-    around, n_around = sums * DAY_KERNEL[0], counts.copy()
-    for apart in (1, 2):
-        for shifted in (np.roll(sums, apart, axis=0), np.roll(sums, -apart, axis=0)):
-            around += DAY_KERNEL[apart] * shifted
-        n_around += np.roll(counts, apart) + np.roll(counts, -apart)
-    return around[cell], n_around[cell]
+def _binned(likelihood: Floats, told: Bools, cell: Ints, size: int) -> Floats:
+    """Sum likelihoods by cell, shape (cells, grid)."""
+    flat, values = cell[told], likelihood[told]
+    return np.stack([np.bincount(flat, weights=values[:, g], minlength=size) for g in range(values.shape[1])], axis=1)
 
 
-def _own_window(visits: Visits, likelihood: Floats, told: NDArray[np.bool_]) -> tuple[Floats, Floats]:
-    """What a tree itself put into its window: this visit and neighbouring ones up to two days apart."""
-    whole = np.floor(visits.day)
-    own, n_own = likelihood * DAY_KERNEL[0], told.astype(float)
-    for step in (1, 2):
-        if whole.shape[1] <= step:
-            continue
-        apart = whole[:, step:] - whole[:, :-step]
-        same_place = visits.place[:, step:] == visits.place[:, :-step]
-        for gap, kernel in enumerate(DAY_KERNEL):
-            near = ((apart == gap) & same_place)[..., None]
-            own[:, step:] += np.where(near, kernel * likelihood[:, :-step], 0.0)
-            own[:, :-step] += np.where(near, kernel * likelihood[:, step:], 0.0)
-            n_own[:, step:] += near[..., 0] & told[:, :-step]
-            n_own[:, :-step] += near[..., 0] & told[:, 1 * step :]
-    return own, n_own
+def _spread_over(sums: Floats, days: dict[int, float]) -> Floats:
+    """Add up what neighbouring days hold; a day `apart` before weighs `days[apart]`."""
+    total = np.zeros_like(sums)
+    for apart, weight in days.items():
+        total += weight * np.roll(sums, -apart, axis=0)
+    return total
+
+
+def _own_window(
+    day: Floats, place: Ints, likelihood: Floats, told: Bools, days: dict[int, float]
+) -> tuple[Floats, Floats]:
+    """What a tree itself put into its window, from up to VISITS_APART_MAX visits before and after in the same place."""
+    whole = np.floor(day)
+    own, seen = np.zeros_like(likelihood), np.zeros(told.shape)
+    if 0 in days:
+        own += days[0] * likelihood
+        seen += told
+    for step in range(1, min(VISITS_APART_MAX, whole.shape[1] - 1) + 1):
+        late, early = slice(step, None), slice(None, -step)
+        apart = np.where(place[:, late] == place[:, early], whole[:, late] - whole[:, early], np.nan)
+        for gap, weight in days.items():
+            here, there = (late, early) if gap <= 0 else (early, late)
+            near = apart == abs(gap)
+            if near.any():
+                own[:, here] += np.where(near[..., None], weight * likelihood[:, there], 0.0)
+                seen[:, here] += near & told[:, there]
+            if gap == 0 and near.any():
+                own[:, early] += np.where(near[..., None], weight * likelihood[:, late], 0.0)
+                seen[:, early] += near & told[:, late]
+    return own, seen

@@ -34,7 +34,9 @@ QUIET_SHARE = 0.10
 """Share of a dropping tree's visits that look as usual: drop comes in waves."""
 SIZE_STAYS = 0.92
 """Chance that the size of a drop stays from one visit to the next."""
-COMMON_RESPONSE = 0.25
+HEED_TOTALS = 0.25
+"""How far the totals are heeded beside counted fallen leaves; less in a common fall."""
+COMMON_RESPONSE = 0.5
 """Squared CV of how differently trees answer what is common to their place."""
 
 
@@ -122,8 +124,8 @@ def visit_likelihoods(evidence: Evidence, usual: Usual, rates: Floats, j: int) -
     drop = _negative_binomial(y[:, None, None], expected[..., None] + extra[:, None, :], size[:, None, None])
     loss = (factor * evidence.total_days[:, j])[:, None] * EXTRA_TIMES * usual.mean
     surprise, sd = evidence.surprise[:, j], _total_sd(evidence, usual, j)
-    # Where the fallen were counted in a common fall they say it better than the totals, which all go down.
-    heed = np.where(counted, 1.0 / np.maximum(factor, 1.0), 1.0)
+    # A leaf that fell by chance is missing from the total too: where the fallen were counted, the total repeats them.
+    heed = np.where(counted, HEED_TOTALS / np.maximum(factor, 1.0), 1.0)
     sound = sound + (heed * student_log(surprise, sd, np.zeros(1)))[:, None]
     drop = drop + (heed[:, None] * student_log(surprise[:, None], sd[:, None], loss))[:, None, :]
     top = np.maximum(sound.max(axis=1), drop.max(axis=(1, 2)))

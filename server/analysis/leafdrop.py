@@ -26,10 +26,10 @@ Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 
 # Settings of the alarm, tuned on simulated seasons (tests/analysis/test_seasons.py); no published source.
-ALARM_PROBABILITY = 0.6
+ALARM_PROBABILITY = 0.47
 CLEAR_PROBABILITY = 0.2
 QUIET_VISITS_TO_CLEAR = 2
-BEGINS_TRIED = (1 / 3200, 1 / 1600, 1 / 800, 1 / 400, 1 / 200)
+BEGINS_TRIED = (1 / 800, 1 / 200, 1 / 100)
 """Chances a day of a beginning drop among which the collection's own is chosen; the other settings likewise."""
 MEAN_TIMES = (0.8, 0.9, 1.1)
 SHAPE_TIMES = (0.7, 1.4)
@@ -153,7 +153,8 @@ def _hold_alarms(evidence: Evidence, history: Floats, own: Floats) -> Bools:
     alarms = np.zeros(history.shape, dtype=bool)
     on, quiet = np.zeros(len(history), dtype=bool), np.zeros(len(history), dtype=int)
     for j in range(history.shape[1]):
-        p = np.nan_to_num(history[:, j], nan=0.5)
+        # Padding after the last visit neither raises nor clears.
+        p = np.nan_to_num(history[:, j], nan=CLEAR_PROBABILITY)
         quiet = np.where(told[:, j], np.where(calm[:, j], quiet + 1, 0), quiet)
         clear = (p < CLEAR_PROBABILITY) & (quiet >= QUIET_VISITS_TO_CLEAR)
         on = np.where(p >= ALARM_PROBABILITY, True, on & ~clear)

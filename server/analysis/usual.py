@@ -21,17 +21,18 @@ Floats = NDArray[np.float64]
 # Where little was counted, these stand in. Common practice, no published source; the data soon outweigh them.
 USUAL_A_DAY = 0.003
 """Leaves of a sound potted tree lost a day in the growing season, as a share."""
-USUAL_LOG_SD = 0.8
+USUAL_LOG_SD = 0.5
 """How unsure that figure is, on the log scale."""
 SHAPE_START = 6.0
 """Gamma shape of the differences between sound trees: 6 is a spread of about 40 %."""
-SHAPE_LOG_SD = 0.6
+SHAPE_LOG_SD = 0.25
 EXTRA_SPREAD = 0.08
 """Squared coefficient of variation from visit to visit beyond chance, before the data speak."""
 EXTRA_SPREAD_WEIGHT = 40.0
 """So many expected leaves' worth of data that starting value counts."""
+EXTRA_SPREAD_LOG_SD = 1.5
 EXTRA_SPREAD_MAX = 1.0
-BEGINS_A_DAY = 1.0 / 800.0
+BEGINS_A_DAY = 1.0 / 400.0
 """Chance a day that a sound tree begins to drop, before the data speak."""
 BEGINS_LOG_SD = 1.0
 
@@ -54,6 +55,7 @@ class Usual:
             log(self.mean / USUAL_A_DAY) / USUAL_LOG_SD,
             log(self.shape / SHAPE_START) / SHAPE_LOG_SD,
             log(self.begins_a_day / BEGINS_A_DAY) / BEGINS_LOG_SD,
+            log(self.extra_spread / EXTRA_SPREAD) / EXTRA_SPREAD_LOG_SD,
         )
         return 0.5 * sum(x * x for x in far)
 

@@ -22,6 +22,7 @@ class Setting:
     places: int = 4
     days: int = 150
     leaves_median: float = 60.0
+    leaves_spread: float = 0.45
     usual_a_day: float = 0.003
     usual_spread: float = 0.4
     growth_a_day: float = 0.004
@@ -69,7 +70,7 @@ def make_season(setting: Setting, seed: int) -> Season:
     rounds = np.cumsum(rng.integers(3, 6, setting.days // 3))
     rounds = rounds[rounds < setting.days].astype(float)
     counts_fallen = rng.random(n) >= setting.uncounted
-    leaves = np.maximum(rng.lognormal(np.log(setting.leaves_median), 0.45, n).round(), 15).astype(int)
+    leaves = np.maximum(rng.lognormal(np.log(setting.leaves_median), setting.leaves_spread, n).round(), 15).astype(int)
     on_ground = np.zeros(n, dtype=int)
     rows: list[list[tuple[float, float, float]]] = [[] for _ in range(n)]
     for today in range(setting.days):
