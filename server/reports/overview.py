@@ -1,4 +1,4 @@
-"""The one document that the phone keeps for offline: findings, notices and trends, with a version for its ETag."""
+"""The one document that the phone keeps for offline: findings, trends and crops, with a version for its ETag."""
 
 from __future__ import annotations
 
@@ -11,13 +11,15 @@ from typing import Any
 from server.records.database import get_setting, read_counter
 from server.records.settings import read_settings
 from server.reports.alerts import alert_report
+from server.reports.crop import crop_report
+from server.reports.crops import find_crops
 from server.reports.judge import judge
 from server.reports.kinds import SETTING
 from server.reports.load import load, today
 from server.reports.trends import trend_report
 
 # Raised when what the reports say changes, so that phones fetch the overview anew.
-FORMAT = 1
+FORMAT = 2
 
 
 @dataclass(frozen=True)
@@ -29,7 +31,7 @@ class Overview:
 
 
 def overview(on: date | None = None) -> Overview:
-    """Findings, notices and trends up to the end of `on` (None: today); kept until something changes."""
+    """Findings, notices, trends and crops up to the end of `on` (None: today); kept until something changes."""
     return _made(version(on), on or today())
 
 
@@ -53,5 +55,11 @@ def _made(version: str, on: date) -> Overview:
         "alerts": found["items"],
         "notices": found["notices"],
         "trends": trend_report(judged, with_series=False).document()["items"],
+        "crop": [item for item in crop_report(find_crops(judged)).document()["items"] if _tells(item)],
     }
     return Overview(version, body)
+
+
+def _tells(crop: dict[str, Any]) -> bool:
+    """Whether a crop says anything: the tree bears, or could not be judged."""
+    return crop["leaves_per_fruit"] is not None or crop["surplus"] is None

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Any
 
 import pytest
 from playwright.sync_api import BrowserContext, Page, expect
@@ -44,7 +45,7 @@ def test_the_card_draws_homes_band_and_opens_health_into_its_parts(
     page = opened(orchard, new_context((), **PHONE).new_page())
     expect(page.locator("svg.chart path.band")).to_be_visible()
     # Out along the upper edge and back along the lower one: two corners a count.
-    corners = page.locator("svg.chart path.band").get_attribute("d").count("L") + 1
+    corners = (page.locator("svg.chart path.band").get_attribute("d") or "").count("L") + 1
     assert corners == 2 * len(trend["series"]) == 2 * (len(COUNTS) + 1)
     health = page.locator("#health")
     expect(health.locator("summary")).to_contain_text(f"{round(trend['health'])}")
@@ -84,3 +85,43 @@ def test_without_home_the_card_says_what_the_overview_left(
 )
 def test_a_direction_is_told_with_its_interval(page: Page, trend: dict[str, object], told: str) -> None:
     assert call(page, "history", "trendText", trend) == told
+
+
+@pytest.mark.parametrize(
+    ("crop", "told"),
+    [
+        (
+            {"breba": (4, 3, 5), "main": (12, 6, 14)},
+            "Take off 4 brebas (between 3 and 5), then 12 main fruits (between 6 and 14), the smallest first.",
+        ),
+        ({"breba": (1, 1, 1), "main": (0, 0, 0)}, "Take off 1 breba, the smallest first."),
+        ({"breba": (None,) * 3, "main": (2, None, None)}, "Take off 2 main fruits, the smallest first."),
+        ({"breba": (0, 0, 0), "main": (0, 0, 3)}, ""),
+    ],
+)
+def test_brebas_come_off_first_and_with_their_interval(page: Page, crop: dict[str, Any], told: str) -> None:
+    item = {f"remove_{name}{end}": crop[name][at] for name in crop for at, end in enumerate(("", "_low", "_high"))}
+    assert call(page, "crop", "takeText", item) == told
+
+
+def test_the_card_says_how_many_fruits_to_take_and_warns_of_the_sap(
+    orchard: Orchard, new_context: Callable[..., BrowserContext]
+) -> None:
+    """Forty-nine leaves feed about twelve fruits of four leaves each; a second tree's fruit was not counted."""
+    burdened, uncounted = (tree for _, tree in orchard.trees[:2])
+    orchard.add("observation", tree=burdened, seen_at=now(0.5), fruit_breba=8, fruit_main=30)
+    orchard.add("harvest", tree=uncounted, picked_at=now(0.5), fruit="breba", weight_g=40, quality=3)
+    items = {item["tree"]: item for item in orchard.ask("GET", "/overview")["crop"]}
+    crop = items[burdened]
+    assert crop["remove_breba"] == 8 and crop["remove_main"] > 0
+    page = opened(orchard, new_context((), **PHONE).new_page())
+    part = page.locator("#crop")
+    expect(part).to_contain_text(f"Take off 8 brebas, then {crop['remove_main']} main fruits")
+    expect(part).to_contain_text(f"(between {crop['remove_main_low']} and {crop['remove_main_high']})")
+    expect(part.get_by_role("note")).to_contain_text("Sap and sunlight")
+    page.evaluate("(id) => { location.hash = `#/tree/${id}`; }", uncounted)
+    expect(part.locator("summary")).to_contain_text("not enough counted")
+    part.locator("summary").click()
+    for sentence in items[uncounted]["why"]:
+        expect(part.get_by_text(sentence)).to_be_visible()
+    expect(part).not_to_contain_text("Take off")

@@ -9,6 +9,8 @@ import { plate } from './plate.js';
 import { words } from './text.js';
 
 const LEVELS = ['act', 'watch'];
+/** Findings that rest on the leaves counted so far, and so are shown with their chart. */
+const BY_LEAVES = ['leaf_drop', 'overloaded', 'behind', 'too_much_light'];
 
 /** The alerts of the last overview, those to act on first. */
 export function alertsOf(overview) {
@@ -68,7 +70,7 @@ export function findingFull({ alert, tree, variety, place, history, places, tren
     <div class="between top">${heading(alert)}${plate(alert.tag)}</div>
     <p class="soft">${[variety, place].filter(Boolean).join(' · ')}</p>
     ${reasons(alert)}
-    ${series.points.length > 1 ? chart(series) : nothing}
+    ${BY_LEAVES.includes(alert.kind) && series.points.length > 1 ? chart(series) : nothing}
     ${alert.advice ? html`<p><strong>${words.finding.advice}</strong> ${alert.advice}</p>` : nothing}
     ${tree ? html`<a class="key" href="#/tree/${tree.id}">${icon('tree')}${words.finding.open}<span class="aside">${alert.tag}</span></a>` : nothing}
   </article>`;

@@ -212,6 +212,16 @@ export const words = {
     title: 'Health', ofHundred: 'of 100', parts: 'Its parts', of: (score) => `${score} of 100`, counts: (percent) => `counts for ${percent} %`,
     part: { 'leaves kept': 'Leaves kept', growth: 'Growth', damage: 'Free of damage', 'crop burden': 'Crop burden' },
   },
+  crop: {
+    title: 'Fruit and leaves', notKnown: 'not enough counted', why: 'Why', whatToCount: 'What to count',
+    leavesEach: (low, high) => (low === high ? `about ${leavesFor(low)} each` : `${low} to ${leavesFor(high)} each`),
+    take: {
+      breba: (count, low, high) => `${n(count, 'breba', 'brebas')}${within(low, high)}`,
+      main: (count, low, high) => `${n(count, 'main fruit', 'main fruits')}${within(low, high)}`,
+    },
+    takeOff: (parts) => `Take off ${parts.join(', then ')}, the smallest first.`,
+    countAgain: 'Count its leaves and fruit again within a week before you take any off.',
+  },
   now: {
     places: 'Shared by a whole place', figure: (act, watch) => [act && `${act} to act on`, watch && `${watch} to watch`].filter(Boolean).join(', '),
     calmFigure: 'Nothing needs you',
@@ -304,7 +314,7 @@ export const words = {
 };
 
 Object.assign(words.caution, {
-  pinch: words.caution.prune, thin_breba: words.caution.prune, thin_main: words.caution.prune, rejuvenate: words.caution.prune,
+  sap: words.caution.prune, pinch: words.caution.prune, thin_breba: words.caution.prune, thin_main: words.caution.prune, rejuvenate: words.caution.prune,
   take_cuttings: words.caution.prune, graft: words.caution.prune, root_prune: words.caution.prune, pot_up: words.caution.lifting, pot_down: words.caution.lifting,
 });
 
@@ -322,6 +332,8 @@ const CAUSE = {
 
 const sentence = (text) => `${text[0].toUpperCase()}${text.slice(1)}.`;
 const span = (low, high) => (low === high ? `about ${low}` : `between ${low} and ${high}`);
+const leavesFor = (count) => `${count} ${count === 1 ? 'leaf' : 'leaves'}`;
+const within = (low, high) => (typeof low === 'number' && low !== high ? ` (${span(low, high)})` : '');
 const signed = (value) => (value < 0 ? `\u2212${-value}` : value > 0 ? `+${value}` : '0');
 
 /** `a4-21-edge` → `A4, 21 labels, up to the edge` */

@@ -4,6 +4,7 @@ import { timeText } from '../../core/time.js';
 import { formatQuantity } from '../../core/units.js';
 import { SOILS, STANDINGS, wordsFor } from '../../core/vocabularies.js';
 import { counter } from '../counter.js';
+import { cropOf, cropPart } from '../crop.js';
 import { field } from '../fields.js';
 import { findingBrief, findingsOf, trendOf } from '../finding.js';
 import { ageWords, dayOf } from '../format.js';
@@ -58,7 +59,10 @@ async function loadAround(ctx, tree) {
     ctx.settings.get('overview'),
   ]);
   const places = new Map(placeList.map((place) => [place.id, place]));
-  return { latest, variety, places, place: places.get(placeId) ?? null, history, findings: findingsOf(overview, tree), trend: trendOf(overview, tree) };
+  return {
+    latest, variety, places, place: places.get(placeId) ?? null, history,
+    findings: findingsOf(overview, tree), trend: trendOf(overview, tree), crop: cropOf(overview, tree),
+  };
 }
 
 async function changed(state, ctx) {
@@ -203,7 +207,7 @@ function about(state, ctx) {
   const { tree, history } = state;
   const { former_tags: former = [], source, started_on: started, note } = tree.fields;
   const trend = state.page?.trend ?? state.trend;
-  return html`${trend ? healthPart(trend) : nothing}${treeChart(history, state.places, trend)}
+  return html`${trend ? healthPart(trend) : nothing}${cropPart(state.crop)}${treeChart(history, state.places, trend)}
     <section class="stack tight"><h2>${words.tree.history}</h2>
       ${history.length === 0 ? html`<p class="soft">${words.tree.noHistory}</p>` : historyRows(history.slice(0, HISTORY_SHOWN), state.places, ctx)}
       ${history.length > HISTORY_SHOWN ? html`<a href="#/tree/${tree.id}/history" class="key">${words.tree.allHistory}</a>` : nothing}</section>
