@@ -1,11 +1,14 @@
 /** Takes in one answer from home: outcomes, pulled records, cursor and epoch, all in one transaction. */
 
-import { nothingTouched, refreshTouched, touch } from './derived.js';
+import { nothingTouched, oweLatest, refreshTags, settleLatest, touch } from './derived.js';
 import { buildRow, overlay, partsOf } from './rows.js';
 import { RECORD_STORES } from './schema.js';
+import { answerOf, bareStore } from './transaction.js';
 
 /** How many sent changes are kept, to be offered again when home was restored from a backup. */
 export const SENT_KEPT_MAX = 2000;
+
+const ASKED_ONE_BY_ONE_MAX = 200;
 
 /**
  * @param {import('idb').IDBPTransaction} tx over SYNCED_STORES
@@ -15,24 +18,32 @@ export const SENT_KEPT_MAX = 2000;
  * @returns {Promise<import('./types.js').Applied>}
  */
 export async function takeAnswer(tx, answer, request, now_ms) {
-  const settings = tx.objectStore('settings');
-  const [epoch, cursor, stored] = await Promise.all(['epoch', 'cursor', 'generation'].map((key) => settings.get(key)));
+  const settings = bareStore(tx, 'settings');
+  const [epoch, cursor, stored, sweepDue] = await Promise.all(
+    ['epoch', 'cursor', 'generation', 'sweep_due'].map((key) => answerOf(settings.get(key))),
+  );
   const epochChanged = epoch !== undefined && epoch !== answer.epoch;
   const generation = (stored ?? 0) + (epochChanged ? 1 : 0);
   const touched = nothingTouched();
   if (epochChanged) await beginEpoch(tx, generation, touched);
-  await settings.put(answer.epoch, 'epoch');
+  settings.put(answer.epoch, 'epoch');
+  settings.put(now_ms, 'last_contact_ms');
   const outcomes = await takeResults(tx, answer.results, request.changes, { generation, touched, now_ms });
   // Records that were asked for from another place than this phone now stands at would leave a gap.
   const fits = !epochChanged && (epoch ?? null) === request.epoch && (cursor ?? null) === request.cursor;
   if (fits) {
     await takeRecords(tx, answer.records, generation, touched);
-    await settings.put(answer.cursor, 'cursor');
-    if (!answer.more && (await settings.get('sweep_due'))) await sweep(tx, generation, touched);
+    settings.put(answer.cursor, 'cursor');
+    if (!answer.more && sweepDue) await sweep(tx, generation, touched);
   }
-  await settings.put(now_ms, 'last_contact_ms');
-  await refreshTouched(tx, touched);
+  await derive(tx, touched, answer.more);
   return { ...outcomes, pulled: fits ? answer.records.length : 0, epochChanged };
+}
+
+/** Further pages mostly touch the same trees again, so last visits, the dear part, are brought up to date after them. */
+async function derive(tx, touched, more) {
+  await Promise.all([refreshTags(tx, touched.cards), oweLatest(tx, touched.trees)]);
+  if (!more) await settleLatest(tx);
 }
 
 /**
@@ -40,93 +51,107 @@ export async function takeAnswer(tx, answer, request, now_ms) {
  * What was pulled before stays readable until the new pull is complete; then `sweep` drops what home no longer has.
  */
 async function beginEpoch(tx, generation, touched) {
-  const settings = tx.objectStore('settings');
-  await Promise.all([
-    settings.put(generation, 'generation'), settings.put(true, 'sweep_due'), settings.delete('cursor'),
-    settings.delete('overview'),
-  ]);
-  const again = await tx.objectStore('sent').getAll();
-  await tx.objectStore('sent').clear();
+  const [settings, sent, outbox] = ['settings', 'sent', 'outbox'].map((name) => bareStore(tx, name));
+  settings.put(generation, 'generation');
+  settings.put(true, 'sweep_due');
+  settings.delete('cursor');
+  settings.delete('overview');
+  const again = await answerOf(sent.getAll());
+  sent.clear();
   for (const change of again) {
-    await tx.objectStore('outbox').put(change);
-    const rows = tx.objectStore(change.kind);
-    const row = await rows.get(change.record);
+    outbox.put(change);
+    const rows = bareStore(tx, change.kind);
+    const row = await answerOf(rows.get(change.record));
     const parts = partsOf(change.record, row, generation);
     const own = [...parts.own, { change: change.id, n: change.n, set: change.set }].sort((a, b) => a.n - b.n);
-    await putRow(rows, change.kind, row, { ...parts, own }, touched);
+    putRow(rows, change.kind, row, { ...parts, own }, touched);
   }
-  const photos = tx.objectStore('photos');
-  for (const photo of await photos.index('state').getAll('sent')) {
-    if (photo.kept) await photos.put({ ...photo, state: 'waiting', tries: 0, next_try_at_ms: 0 });
+  const photos = bareStore(tx, 'photos');
+  for (const photo of await answerOf(photos.index('state').getAll('sent'))) {
+    if (photo.kept) photos.put({ ...photo, state: 'waiting', tries: 0, next_try_at_ms: 0 });
   }
 }
 
 async function takeResults(tx, results, sent, { generation, touched, now_ms }) {
+  const [outbox, kept] = [bareStore(tx, 'outbox'), bareStore(tx, 'sent')];
   const changes = new Map(sent.map((change) => [change.id, change]));
   const counts = { stored: 0, refused: 0 };
   for (const result of results) {
     const change = changes.get(result.id);
-    const entry = change && (await tx.objectStore('outbox').get(change.n));
+    const entry = change && (await answerOf(outbox.get(change.n)));
     // Another tab may have taken in the same outcome already.
     if (!entry || entry.id !== change.id) continue;
-    await tx.objectStore('outbox').delete(change.n);
+    outbox.delete(change.n);
     const refused = result.outcome === 'refused';
-    if (refused) await park(tx, entry, result.problem ?? {}, now_ms);
-    else await tx.objectStore('sent').put(entry);
+    if (refused) park(tx, entry, result.problem ?? {}, now_ms);
+    else kept.put(entry);
     await settleOwn(tx, entry, !refused, generation, touched);
     counts[refused ? 'refused' : 'stored'] += 1;
   }
-  await trimSent(tx.objectStore('sent'));
+  if (counts.stored > 0) await trimSent(kept);
   return counts;
 }
 
 function park(tx, { saved_at_ms, ...change }, problem, now_ms) {
-  return tx.objectStore('parked').put({ id: change.id, change, problem, saved_at_ms, parked_at_ms: now_ms });
+  bareStore(tx, 'parked').put({ id: change.id, change, problem, saved_at_ms, parked_at_ms: now_ms });
 }
 
 /** A change that home has becomes part of the base; a refused one leaves the view and is shown among the parked. */
 async function settleOwn(tx, change, isHome, generation, touched) {
-  const rows = tx.objectStore(change.kind);
-  const row = await rows.get(change.record);
+  const rows = bareStore(tx, change.kind);
+  const row = await answerOf(rows.get(change.record));
   if (!row) return;
   const parts = partsOf(change.record, row, generation);
   const base = isHome ? overlay(parts.base ?? {}, [change.set]) : parts.base;
   const own = parts.own.filter((mine) => mine.change !== change.id);
   const confirmed = isHome ? generation : parts.generation;
-  await putRow(rows, change.kind, row, { ...parts, base, own, generation: confirmed }, touched);
+  putRow(rows, change.kind, row, { ...parts, base, own, generation: confirmed }, touched);
 }
 
+/** A kind that this version does not know is left out: it belongs to a newer one, whose upgrade pulls afresh. */
 async function takeRecords(tx, records, generation, touched) {
-  await Promise.all(records.map(async ({ kind, id, fields }) => {
-    // A kind that this version does not know belongs to a newer one, whose upgrade pulls afresh.
-    if (!RECORD_STORES.includes(kind)) return;
-    const rows = tx.objectStore(kind);
-    const row = await rows.get(id);
-    await putRow(rows, kind, row, { ...partsOf(id, row, generation), base: overlay(fields, []), generation }, touched);
+  await Promise.all(RECORD_STORES.map(async (kind) => {
+    const pulled = records.filter((record) => record.kind === kind);
+    const rows = bareStore(tx, kind);
+    const known = await rowsKnown(rows, pulled.map(({ id }) => id));
+    for (const { id, fields } of pulled) {
+      const row = known.get(id);
+      const base = row?.own ? overlay(fields, []) : fields;
+      putRow(rows, kind, row, { ...partsOf(id, row, generation), base, generation }, touched);
+    }
   }));
+}
+
+/** Rows that are stored already, by id; a first pull finds hardly any, so for a long list all keys are asked for at once. */
+async function rowsKnown(rows, ids) {
+  const keys = ids.length > ASKED_ONE_BY_ONE_MAX ? new Set(await answerOf(rows.getAllKeys())) : null;
+  const asked = keys ? ids.filter((id) => keys.has(id)) : ids;
+  const found = await Promise.all(asked.map((id) => answerOf(rows.get(id))));
+  return new Map(found.filter(Boolean).map((row) => [row.id, row]));
 }
 
 async function sweep(tx, generation, touched) {
   for (const kind of RECORD_STORES) {
-    const rows = tx.objectStore(kind);
-    for (const row of await rows.getAll()) {
+    const rows = bareStore(tx, kind);
+    for (const row of await answerOf(rows.getAll())) {
       if (row.generation >= generation) continue;
-      await putRow(rows, kind, row, { ...partsOf(row.id, row, generation), base: null, generation }, touched);
+      putRow(rows, kind, row, { ...partsOf(row.id, row, generation), base: null, generation }, touched);
     }
   }
-  await tx.objectStore('settings').delete('sweep_due');
+  bareStore(tx, 'settings').delete('sweep_due');
 }
 
-async function putRow(rows, kind, before, parts, touched) {
+function putRow(rows, kind, before, parts, touched) {
   const after = buildRow(kind, parts);
   touch(touched, kind, before);
   touch(touched, kind, after);
-  await (after ? rows.put(after) : rows.delete(parts.id));
+  if (after) rows.put(after);
+  else rows.delete(parts.id);
 }
 
 async function trimSent(sent) {
-  const excess = (await sent.count()) - SENT_KEPT_MAX;
+  const excess = (await answerOf(sent.count())) - SENT_KEPT_MAX;
   if (excess <= 0) return;
-  const keys = await sent.getAllKeys(null, excess);
-  await sent.delete(IDBKeyRange.upperBound(keys.at(-1)));
+  const keys = await answerOf(sent.getAllKeys(null, excess));
+  sent.delete(IDBKeyRange.upperBound(keys.at(-1)));
 }

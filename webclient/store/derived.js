@@ -1,8 +1,12 @@
 /** Keeps what is derived from records, tag lookups and last visits, right within the transaction that changes them. */
 
+import { answerOf, bareStore } from './transaction.js';
+
 /** How many of a tree's last visits are searched for a field that the very last one left out. */
 export const VISITS_KNOWN_MAX = 8;
 
+/** The setting that lists the trees whose last visits are owed. */
+export const OWED_KEY = 'latest_owed';
 const NOT_KNOWN = ['tree', 'round', 'seen_at', 'note', 'voided'];
 
 /**
@@ -26,20 +30,26 @@ export function touch(touched, kind, row) {
 
 /** Brings tag lookups and last visits of all touched trees up to date. */
 export async function refreshTouched(tx, touched) {
-  await Promise.all([
-    ...Array.from(touched.cards, (tree) => refreshTags(tx, tree)),
-    ...Array.from(touched.trees, (tree) => refreshLatest(tx, tree)),
-  ]);
+  await Promise.all([refreshTags(tx, touched.cards), refreshLatest(tx, touched.trees)]);
 }
 
-async function refreshTags(tx, tree) {
-  const tags = tx.objectStore('tags');
-  const [row, known] = await Promise.all([tx.objectStore('tree').get(tree), tags.index('tree').getAllKeys(tree)]);
-  await Promise.all(known.map((key) => tags.delete(key)));
-  if (!row || row.fields.voided) return;
-  const current = row.fields.tag;
-  await Promise.all(formerTags(row).map((code) => tags.put({ code, tree, former: true })));
-  if (current) await tags.put({ code: current, tree, former: false });
+/**
+ * Brings the tag lookups of trees up to date.
+ * @param {import('idb').IDBPTransaction} tx
+ * @param {Iterable<string>} trees
+ */
+export async function refreshTags(tx, trees) {
+  const [cards, tags] = [bareStore(tx, 'tree'), bareStore(tx, 'tags')];
+  await Promise.all(Array.from(trees, async (tree) => {
+    const [row, known] = await Promise.all([
+      answerOf(cards.get(tree)), answerOf(tags.index('tree').getAllKeys(tree)),
+    ]);
+    known.forEach((key) => tags.delete(key));
+    if (!row || row.fields.voided) return;
+    const current = row.fields.tag;
+    formerTags(row).forEach((code) => tags.put({ code, tree, former: true }));
+    if (current) tags.put({ code: current, tree, former: false });
+  }));
 }
 
 /** Home names the former tags; one that this phone has just replaced is former too, although home does not know yet. */
@@ -53,26 +63,67 @@ function formerTags(row) {
   return [...codes];
 }
 
-async function refreshLatest(tx, tree) {
-  const [card, visits, move, potting] = await Promise.all([
-    tx.objectStore('tree').get(tree),
-    newest(tx.objectStore('observation').index('tree'), tree, VISITS_KNOWN_MAX),
-    newest(tx.objectStore('move').index('tree'), tree, 1),
-    newest(tx.objectStore('work').index('potting'), tree, 1),
-  ]);
-  if (!card && visits.length === 0) return tx.objectStore('latest').delete(tree);
+/**
+ * Brings the last visits of trees up to date.
+ * @param {import('idb').IDBPTransaction} tx
+ * @param {Iterable<string>} trees
+ */
+async function refreshLatest(tx, trees) {
+  const [cards, observations, moves, work, latest] = ['tree', 'observation', 'move', 'work', 'latest']
+    .map((name) => bareStore(tx, name));
+  await Promise.all(Array.from(trees, async (tree) => {
+    const [card, visits, [move], [potting]] = await Promise.all([
+      answerOf(cards.get(tree)), newest(observations, 'tree', tree, VISITS_KNOWN_MAX), newest(moves, 'tree', tree, 1),
+      newest(work, 'potting', tree, 1),
+    ]);
+    if (card || visits.length > 0) latest.put(latestOf(tree, card, visits, move, potting));
+    else latest.delete(tree);
+  }));
+}
+
+/**
+ * Leaves last visits to be brought up to date once the pull that touched them is over or broken off; a list on disk
+ * keeps them from being forgotten.
+ * @param {import('idb').IDBPTransaction} tx
+ * @param {Set<string>} trees
+ */
+export async function oweLatest(tx, trees) {
+  const settings = bareStore(tx, 'settings');
+  const owed = new Set(await answerOf(settings.get(OWED_KEY)));
+  const known_count = owed.size;
+  trees.forEach((tree) => owed.add(tree));
+  if (owed.size > known_count) settings.put([...owed], OWED_KEY);
+}
+
+/**
+ * Brings last visits that are owed up to date.
+ * @param {import('idb').IDBPTransaction} tx
+ * @returns {Promise<number>} how many were owed
+ */
+export async function settleLatest(tx) {
+  const settings = bareStore(tx, 'settings');
+  const owed = (await answerOf(settings.get(OWED_KEY))) ?? [];
+  if (owed.length > 0) {
+    await refreshLatest(tx, owed);
+    settings.delete(OWED_KEY);
+  }
+  return owed.length;
+}
+
+/** @returns {import('./types.js').Latest} */
+function latestOf(tree, card, visits, move, potting) {
   const last = visits[0] ?? null;
-  return tx.objectStore('latest').put({
+  return {
     tree,
     seen_at_ms: last?.at_ms ?? null,
     observation: last?.id ?? null,
     round: last?.fields.round ?? null,
     fields: last?.fields ?? {},
     known: knownValues(visits),
-    place: move[0]?.fields.to_place ?? card?.fields.place ?? null,
-    moved_at_ms: move[0]?.at_ms ?? null,
-    pot_litres: potting[0]?.fields.amount ?? card?.fields.pot_litres ?? null,
-  });
+    place: move?.fields.to_place ?? card?.fields.place ?? null,
+    moved_at_ms: move?.at_ms ?? null,
+    pot_litres: potting?.fields.amount ?? card?.fields.pot_litres ?? null,
+  };
 }
 
 function knownValues(visits) {
@@ -85,12 +136,8 @@ function knownValues(visits) {
   return known;
 }
 
-async function newest(index, tree, count_max) {
-  const rows = [];
-  let cursor = await index.openCursor(IDBKeyRange.bound([tree], [tree, []]), 'prev');
-  while (cursor && rows.length < count_max) {
-    rows.push(cursor.value);
-    cursor = rows.length < count_max ? await cursor.continue() : null;
-  }
-  return rows;
+/** The keys come in order of time, so that only the rows that count are read, and those all at once. */
+async function newest(rows, index, tree, count_max) {
+  const keys = await answerOf(rows.index(index).getAllKeys(IDBKeyRange.bound([tree], [tree, []])));
+  return Promise.all(keys.slice(-count_max).reverse().map((key) => answerOf(rows.get(key))));
 }

@@ -6,6 +6,7 @@ import { timeText } from '../core/time.js';
 import { nothingTouched, refreshTouched, touch } from './derived.js';
 import { StoreError } from './errors.js';
 import { buildRow, partsOf } from './rows.js';
+import { answerOf, bareStore } from './transaction.js';
 
 /** Most changes that wait on the phone, far above what a season of rounds writes. */
 export const OUTBOX_MAX = 50_000;
@@ -19,13 +20,14 @@ export const PHOTOS_PER_EDIT_MAX = 20;
  * @returns {Promise<import('./types.js').Saved[]>}
  */
 export async function writeEdits(tx, edits, now_ms) {
-  const outbox = tx.objectStore('outbox');
-  if ((await outbox.count()) + edits.length > OUTBOX_MAX) {
+  const settings = bareStore(tx, 'settings');
+  const [waiting, generation = 0, last_n = 0] = await Promise.all([
+    answerOf(bareStore(tx, 'outbox').count()), answerOf(settings.get('generation')), answerOf(settings.get('last_n')),
+  ]);
+  if (waiting + edits.length > OUTBOX_MAX) {
     throw new StoreError('limit', `${OUTBOX_MAX} entries wait here. Sync, or export the pocket, then save again.`);
   }
-  const settings = tx.objectStore('settings');
-  const generation = (await settings.get('generation')) ?? 0;
-  let n = (await settings.get('last_n')) ?? 0;
+  let n = last_n;
   const touched = nothingTouched();
   const saved = [];
   for (const edit of edits) {
@@ -40,7 +42,7 @@ export async function writeEdits(tx, edits, now_ms) {
     }
     saved.push(done);
   }
-  await settings.put(n, 'last_n');
+  settings.put(n, 'last_n');
   await refreshTouched(tx, touched);
   return saved.map(({ fields, ...rest }) => rest);
 }
@@ -48,9 +50,10 @@ export async function writeEdits(tx, edits, now_ms) {
 async function writeEdit(tx, edit, { n, now_ms, generation, touched }) {
   const { kind, set } = edit;
   if (Object.keys(set).length === 0) throw new StoreError('invalid', 'Nothing was entered; fill in a field first.');
-  const record = edit.record ?? newId();
   const rows = storeOf(tx, kind);
-  const row = await rows.get(record);
+  const record = edit.record ?? newId();
+  // An id that was made just now stands nowhere yet.
+  const row = edit.record ? await answerOf(rows.get(record)) : undefined;
   const problems = problemsOf(kind, set, { before: row?.fields ?? null, now_ms });
   if (problems.length > 0) {
     const message = problems.map((problem) => `${problem.field}: ${problem.message}`).join(' ');
@@ -63,7 +66,8 @@ async function writeEdit(tx, edit, { n, now_ms, generation, touched }) {
   });
   touch(touched, kind, row);
   touch(touched, kind, after);
-  await Promise.all([rows.put(after), tx.objectStore('outbox').put({ ...change, saved_at_ms: now_ms })]);
+  rows.put(after);
+  bareStore(tx, 'outbox').put({ ...change, saved_at_ms: now_ms });
   if (kind === 'photo') await followPhoto(tx, record, after.fields);
   const undo = { kind, record, set: row ? valuesBefore(row.fields, set) : { voided: true } };
   return { record, change: change.id, n, undo: [undo], fields: after.fields };
@@ -73,7 +77,7 @@ function storeOf(tx, kind) {
   if (!tx.db.objectStoreNames.contains(kind)) {
     throw new StoreError('invalid', `There is no kind of record called ${kind}.`);
   }
-  return tx.objectStore(kind);
+  return bareStore(tx, kind);
 }
 
 function valuesBefore(fields, set) {

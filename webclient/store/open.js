@@ -16,9 +16,12 @@ export async function openStore({ name = 'leafwalk', now = Date.now } = {}) {
   const db = await openDatabase(name, { onClosed: () => news.tell({ topic: 'closed', elsewhere: false }) });
   await dropStrayPhotos(db, now());
   const parts = { db, now, emit: news.emit };
+  const outbox = createOutbox(parts);
+  // After a pull that died halfway; a phone too full for it still opens.
+  await outbox.settle().catch((error) => console.warn('last visits not brought up to date', error));
   return {
     records: createRecords(parts),
-    outbox: createOutbox(parts),
+    outbox,
     photos: createPhotos(parts),
     drafts: createDrafts(parts),
     settings: createSettings(parts),

@@ -1,6 +1,7 @@
 /** The changes that are not home yet: what waits, what home refused, and how it is mended. */
 
 import { takeAnswer } from './answers.js';
+import { OWED_KEY, settleLatest } from './derived.js';
 import { writeEdits } from './edits.js';
 import { StoreError } from './errors.js';
 import { pocketText } from './pocket.js';
@@ -32,10 +33,18 @@ export function createOutbox({ db, now, emit }) {
     },
     exportPocket: () => pocketText(db, now()),
     async applyAnswer(answer, request) {
-      const applied = await writeAtOnce(db, SYNCED_STORES, (tx) => takeAnswer(tx, answer, request, now()));
+      // What is only pulled can be pulled again; what was written here is moved on with all care.
+      const durability = request.changes.length > 0 ? 'strict' : 'relaxed';
+      const take = (tx) => takeAnswer(tx, answer, request, now());
+      const applied = await writeAtOnce(db, SYNCED_STORES, take, { durability });
       if (applied.pulled > 0) emit('pulled');
       if (applied.stored + applied.refused > 0 || applied.epochChanged) emit('pocket');
       return applied;
+    },
+    async settle() {
+      if (!(await db.get('settings', OWED_KEY))) return;
+      const settled = await writeAtOnce(db, SYNCED_STORES, settleLatest, { durability: 'relaxed' });
+      if (settled > 0) emit('pulled');
     },
   };
 }

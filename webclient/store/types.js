@@ -105,7 +105,9 @@
  * @property {(change: string) => Promise<void>} discard drops a refused change for good
  * @property {() => Promise<string>} exportPocket JSON text of everything that is not home yet
  * @property {(answer: SyncAnswer, request: {epoch: string | null, cursor: string | null, changes: Change[]}) =>
- *   Promise<Applied>} applyAnswer outcomes, pulled records and cursor in one transaction
+ *   Promise<Applied>} applyAnswer outcomes, pulled records and cursor in one transaction; after a page that has more
+ *   behind it, last visits are left as they were until the last page or `settle`
+ * @property {() => Promise<void>} settle brings last visits up to date after a pull that broke off
  */
 
 /**

@@ -30,7 +30,7 @@ export async function runOnce(parts) {
   const progress = { sent: 0, pulled: 0, photos: 0 };
   const count = (values) => parts.onProgress(Object.assign(progress, values));
   try {
-    await exchange(parts, progress, count);
+    await exchange(parts, progress, count).finally(() => parts.store.outbox.settle());
     await sendPhotos(parts, progress, count);
     return { phase: 'idle', problem: await fetchOverview(parts) };
   } catch (error) {
