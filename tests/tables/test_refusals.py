@@ -88,7 +88,7 @@ def test_what_is_wrong_is_told_with_where_it_stands(
         ("2026-05-03 08:30", "has no offset from UTC; at the collection's place it would be 2026-05-03T08:30:00"),
         ("2026-02-30", "must be a time with offset"),
         ("3 May", "must be a time with offset, such as 2026-05-03T08:30:00+02:00"),
-        (AHEAD, "lies in the future; check day, month and offset"),
+        pytest.param(AHEAD, "lies in the future; check day, month and offset", id="ahead"),
     ],
 )
 def test_a_time_must_have_its_offset_and_lie_behind(write_files: Write, at: str, told: str) -> None:
