@@ -59,13 +59,14 @@ class BehindItem(AlertItem):
 
 @dataclass(frozen=True)
 class Paced:
-    """The collection with every season's place on both measures; and each tree's present `surprise`."""
+    """The collection with every season's place on both measures; and each tree's present `surprise` and `heat`."""
 
     collection: Collection
     growth: Growth
     leaves: Pace
     shoots: Pace
     surprise: Floats
+    heat: Floats
 
 
 def pace_report(on: date | None = None, tag: str | None = None) -> Report:
@@ -96,6 +97,7 @@ def find_paces(collection: Collection) -> Paced:
         leaves=leaves,
         shoots=shoots,
         surprise=_of_now(grown, together(np.array(told))),
+        heat=_heat_now(collection, grown),
     )
 
 
@@ -114,7 +116,7 @@ def pace_item(paced: Paced, row: int, with_drawing: bool = False) -> PaceItem:
         further_on=rounded(further_on, 3),
         woke=_iso(paced.collection, woke),
         woke_seen=bool(season >= 0 and grown.seasons.woke_seen[season]),
-        heat=rounded(_heat(paced, season), 0),
+        heat=rounded(paced.heat[row], 0),
         leaves_per_shoot=leaves,
         shoot_cm=shoots,
         why=pace_words(_told(paced, row), leaves, shoots, further_on),
@@ -155,7 +157,7 @@ def _told(paced: Paced, row: int) -> Woken:
         return Woken(None, False, float("nan"), None)
     days = (float(values[season]) for values in (seasons.woke_day, seasons.shaped_day))
     woke, shaped = (paced.collection.day_of(day) if np.isfinite(day) else None for day in days)
-    return Woken(woke, bool(seasons.woke_seen[season]), _heat(paced, season), shaped)
+    return Woken(woke, bool(seasons.woke_seen[season]), float(paced.heat[row]), shaped)
 
 
 def _of_now(grown: Growth, values: Floats) -> Floats:
@@ -172,15 +174,19 @@ def _stand(found: Pace, season: int) -> Stand:
     return Stand(*(rounded(values[season], 1) for values in (found.seen, found.low, found.middle, found.high)))
 
 
-def _heat(paced: Paced, season: int) -> float:
-    """Heat since waking up to the report's day; NaN where the tree was not seen awake."""
-    seasons = paced.growth.seasons
-    if season < 0 or np.isnan(seasons.woke_day[season]):
-        return float("nan")
-    tree = seasons.tree[[season, season]]
-    # A moment before midnight still belongs to the report's own day.
-    at = np.array([seasons.woke_day[season], paced.collection.until_s / DAY_S - 0.01])
-    return float(np.diff(paced.growth.warm.at(tree, at))[0])
+def _heat_now(collection: Collection, grown: Growth) -> Floats:
+    """Heat since waking up to the report's day, shape (trees,); NaN for trees that were not seen awake."""
+    woke = _of_now(grown, grown.seasons.woke_day)
+    awake = np.flatnonzero(np.isfinite(woke))
+    heat = np.full(len(woke), np.nan)
+    heat[awake] = grown.warm.at(awake, np.full(len(awake), _end(collection)))
+    heat[awake] -= grown.warm.at(awake, woke[awake])
+    return heat
+
+
+def _end(collection: Collection) -> float:
+    """A moment before midnight, which still belongs to the report's own day."""
+    return collection.until_s / DAY_S - 0.01
 
 
 def _lag(paced: Paced, season: int) -> tuple[float, int, float]:
@@ -226,11 +232,10 @@ def _drawing(paced: Paced, season: int, measured: Measured, found: Pace) -> dict
         {"at": _iso(paced.collection, float(day)), "heat": rounded(heat, 1), "seen": rounded(value, 1)}
         for day, heat, value in zip(measured.day[mine], measured.heat[mine], measured.value[mine], strict=True)
     ]
-    end = _heat(paced, season)
-    if np.isnan(end):
+    if np.isnan(paced.growth.seasons.woke_day[season]):
         return {"counts": dots, "band": []}
     start = float(paced.growth.seasons.woke_day[season])
-    days = np.linspace(start, paced.collection.until_s / DAY_S - 0.01, DRAWN_POINTS)
+    days = np.linspace(start, _end(paced.collection), DRAWN_POINTS)
     tree = np.full(DRAWN_POINTS, paced.growth.seasons.tree[season])
     heat = paced.growth.warm.at(tree, days)
     heat -= heat[0]

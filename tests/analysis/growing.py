@@ -37,6 +37,7 @@ class Spring:
     weak_share: float = 0.0
     weak_pace: float = 0.35
     days_max: int = 95
+    days_last: int | None = None
     cm: bool = False
 
 
@@ -72,7 +73,7 @@ def make_springs(setting: Spring, seed: int) -> Grown:
     columns: list[list[float]] = []
     current, weak, truth = [], [], []
     tree_of_season, leaf_dd, season = [], [], 0
-    ends = [setting.days_max] * (setting.years - 1) + [int(rng.integers(25, setting.days_max))]
+    ends = [setting.days_max] * (setting.years - 1) + [setting.days_last or int(rng.integers(25, setting.days_max))]
     for year, end in enumerate(ends):
         daily = np.clip(rng.normal(5.0 + 0.11 * np.arange(setting.days_max)[:, None] + 1.5 * np.arange(4), 2.0), 0, 25)
         heat_by_place = np.vstack([np.zeros(4), np.cumsum(daily, axis=0)])

@@ -9,7 +9,7 @@ import pytest
 
 from server.analysis.degree_days import single_sine
 from server.analysis.nested import Levels
-from server.analysis.pace import Measured, Pace, Scale, pace, pace_word, share_further_on, together
+from server.analysis.pace import Measured, Pace, Scale, lag_level, pace, pace_word, share_further_on, together
 from server.analysis.pacecurve import LEAF_DD, NODE_CM
 from tests.analysis.growing import Grown, Spring, make_springs
 
@@ -17,6 +17,7 @@ from tests.analysis.growing import Grown, Spring, make_springs
 APRIL, MAY, JUNE = (7.0, 19.0), (12.0, 24.0), (16.0, 28.0)
 FIG_BASE_C, FIG_UPPER_C = 8.0, 36.0  # Souza et al. 2009
 
+MEASURED = ("season", "day", "heat", "value", "sampled")
 KINDS = {
     "two years": Spring(),
     "gompertz": Spring(shape="gompertz"),
@@ -72,6 +73,36 @@ def test_weak_trees_are_found_and_sound_ones_left_alone() -> None:
     assert weak >= 20
     assert weak_found / weak >= 0.8
     assert sound_found / sound <= 0.02
+
+
+def test_few_sound_trees_are_said_to_lag_in_a_whole_season_and_most_weak_ones_are() -> None:
+    """Asked every eight days; at most 5 % of sound trees, as findings promise."""
+    false = sound = found = weak = 0
+    for seed in range(6):
+        grown = make_springs(replace(KINDS["a few weak"], years=1, days_last=90), seed)
+        ever = np.zeros(len(grown.scale.leaf_dd), dtype=bool)
+        for day in range(14, 91, 8):
+            seen = grown.measured.day <= day
+            measured = Measured(*(getattr(grown.measured, name)[seen] for name in MEASURED))
+            place = pace(measured, grown.levels, grown.scale)
+            counts = np.bincount(measured.season, minlength=len(ever))
+            ever |= [
+                lag_level(*each) is not None
+                for each in zip(place.surprise, place.seen / place.middle, counts, place.middle, strict=True)
+            ]
+        flagged = ever[grown.current]
+        false, sound = false + (flagged & ~grown.weak).sum(), sound + (~grown.weak).sum()
+        found, weak = found + (flagged & grown.weak).sum(), weak + grown.weak.sum()
+    assert weak >= 10
+    assert false / sound <= 0.05
+    assert found / weak >= 0.8
+
+
+def test_a_lag_needs_counts_and_leaves_enough() -> None:
+    assert lag_level(-3.2, 0.4, 5, 9.0) == "act"
+    assert lag_level(-2.5, 0.55, 5, 9.0) == "watch"
+    assert [lag_level(-3.2, 0.4, 2, 9.0), lag_level(-3.2, 0.4, 5, 3.0), lag_level(-3.2, 0.7, 5, 9.0)] == [None] * 3
+    assert lag_level(float("nan"), float("nan"), 5, float("nan")) is None
 
 
 def test_a_trees_own_earlier_years_move_its_band() -> None:
