@@ -257,6 +257,19 @@ export const words = {
     saved: { move: (count) => `${pots(count)} moved.`, work: (count) => `Noted for ${trees(count)}.`, harvest: () => 'Harvest saved.' },
   },
 
+  light: {
+    title: 'Too big a step in light', some: (count, all) => `for ${count} of ${all}`, first: (place) => `${place} first`,
+    gain: (ratio, before, after) => `It would get ${lightGain(ratio)}: ${after} instead of ${before} mol/m² a day.`,
+    shaded: 'It stood shaded, and shade leaves burn first.',
+    lately: 'It was moved within the last two weeks; two moves in quick succession are worse than one.',
+    noWind: 'It has known no wind since it went under cover.',
+    advice: {
+      act: 'Harden it off first, with an hour or two of morning sun and a little more each day.',
+      watch: 'Choose a dull day, and shade it at midday for a week.',
+    },
+    anyway: (label) => `${label} all the same`,
+  },
+
   caution: {
     lifting: 'A watered pot weighs far more than a dry one. Lift with your legs, use a barrow or a second pair of hands, and count 23 kg (51 lb) as too much unless all is ideal.',
     prune: 'Sap and sunlight together can blister skin hours later. Cover arms and hands, wash sap off, and stay out of the sun with it.',
@@ -332,6 +345,12 @@ const CAUSE = {
 
 const sentence = (text) => `${text[0].toUpperCase()}${text.slice(1)}.`;
 const span = (low, high) => (low === high ? `about ${low}` : `between ${low} and ${high}`);
+/** A rise in light: `2.5 times the light`, `33 percent more light`. */
+function lightGain(ratio) {
+  if (ratio >= 10) return 'more than ten times the light';
+  return ratio >= 1.95 ? `${Number(ratio.toFixed(1))} times the light` : `${Math.round(100 * (ratio - 1))} percent more light`;
+}
+
 const leavesFor = (count) => `${count} ${count === 1 ? 'leaf' : 'leaves'}`;
 const within = (low, high) => (typeof low === 'number' && low !== high ? ` (${span(low, high)})` : '');
 const signed = (value) => (value < 0 ? `\u2212${-value}` : value > 0 ? `+${value}` : '0');

@@ -7,6 +7,7 @@ import { options, placeOf, varietyName } from '../cards.js';
 import { field, readForm, localTime } from '../fields.js';
 import { openForm, typeInto, formFields } from '../form.js';
 import { icon } from '../icons.js';
+import { bigSteps, gentlerPlaces, stepWarning } from '../lightstep.js';
 import { caution, choice } from '../parts.js';
 import { plate } from '../plate.js';
 import { words } from '../text.js';
@@ -36,7 +37,7 @@ function view(state, ctx) {
       <form class="form" @submit=${(event) => { event.preventDefault(); save(state, ctx); }}>${BODIES[deed](state, ctx)}${timeField(state, ctx)}
       <button class="aside" tabindex="-1" aria-hidden="true">${words.save}</button></form>${cautionFor(deed, form.texts)}`,
     dock: trees.length === 0 ? nothing : html`<button type="button" class="key main" id="save-deed" ?disabled=${state.busy}
-      @click=${() => save(state, ctx)}>${icon('check')}${words.carry.save[deed](trees.length)}</button>`,
+      @click=${() => save(state, ctx)}>${icon('check')}${saveLabel(state)}</button>`,
   };
 }
 
@@ -47,12 +48,37 @@ function whom({ trees, cards }) {
     <p class="soft">${placeOf(cards, tree) ? words.carry.standsIn(placeOf(cards, tree).fields.place) : nothing}</p>`;
 }
 
+/** When the move is, as far as the form says. */
+function movedAt({ form }) {
+  const at_ms = new Date(form.texts.moved_at).getTime();
+  return Number.isNaN(at_ms) ? Date.now() : at_ms;
+}
+
+function stepsAhead(state) {
+  return state.deed === 'move' && state.form.texts.to_place ? bigSteps(state.trees, state.cards, state.form.texts.to_place, movedAt(state)) : [];
+}
+
+/** The grower decides: a warning never bars the move, the key only says that it stands. */
+function saveLabel(state) {
+  const label = words.carry.save[state.deed](state.trees.length);
+  return stepsAhead(state).length ? words.light.anyway(label) : label;
+}
+
+function stepPart(state, ctx) {
+  const { trees, cards, form } = state;
+  const steps = stepsAhead(state);
+  const gentler = steps.length ? gentlerPlaces(steps.map(({ tree }) => tree), cards, form.texts.to_place, movedAt(state)) : [];
+  return stepWarning(steps, { count: trees.length, gentler, pick: (place) => typeInto(form, ctx, 'to_place', place) });
+}
+
 const BODIES = {
-  move({ form, cards }, ctx) {
+  move(state, ctx) {
+    const { form, cards } = state;
     const places = options(cards.places, 'place');
-    return places.length <= 12
+    const pick = places.length <= 12
       ? html`${choice(words.field.to_place, 'to_place', places, form.texts.to_place, (value) => typeInto(form, ctx, 'to_place', value))}${wrong(form, 'to_place')}`
       : formFields(form, ctx, { to_place: places }, ['to_place']);
+    return html`${pick}${stepPart(state, ctx)}`;
   },
   work({ form }, ctx) {
     const amount = TASK_AMOUNTS[form.texts.task];
