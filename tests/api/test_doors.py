@@ -25,7 +25,11 @@ ROUTES = [
     ("PUT", f"/photos/{SOME_SHA}", None, True),
     ("GET", "/overview", None, True),
     ("GET", "/reports/alerts", None, True),
+    ("GET", "/reports/hardening", None, True),
     ("GET", f"/trees/{SOME_ID}", None, True),
+    ("GET", f"/trees/{SOME_ID}/step?to={SOME_ID}", None, True),
+    ("GET", "/settings/species", None, True),
+    ("PUT", "/settings/species", {"species": "fig", "name": "base_c", "value": 8}, False),
 ]
 OPEN = {"/api/v1/pair", "/api/v1/health"}
 

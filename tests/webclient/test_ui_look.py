@@ -160,6 +160,18 @@ def test_text_at_twice_its_size_still_fits_the_phone(
     assert wrong == {}
 
 
+# A page that is left at once may take its last write along; so wait until the choice is really kept.
+KEPT_THEME = """
+(theme) => new Promise((done) => {
+  const opening = indexedDB.open('leafwalk');
+  opening.onsuccess = () => {
+    const asked = opening.result.transaction('settings').objectStore('settings').get('theme');
+    asked.onsuccess = () => { opening.result.close(); done(asked.result === theme); };
+  };
+})
+"""
+
+
 @pytest.mark.parametrize(("theme", "least"), [("Light", 7), ("Dark", 4.5)])
 def test_every_ink_stands_out_from_its_ground(
     orchard: Orchard, new_context: Callable[..., BrowserContext], theme: str, least: float
@@ -167,6 +179,7 @@ def test_every_ink_stands_out_from_its_ground(
     walk = Walk(new_context(AWAY, **PHONE).new_page(), orchard).pair()
     walk.go("settings")
     walk.page.get_by_text(theme, exact=True).click()
+    walk.page.wait_for_function(KEPT_THEME, arg=theme.lower())
     walk.page.reload()
     expect(walk.page.get_by_role("radio", name=theme)).to_be_checked()
     faint = {pair: value for pair, value in walk.page.evaluate(CONTRASTS).items() if value < least}
