@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import datetime, timedelta
 from typing import Any
 
 import pytest
@@ -125,3 +126,77 @@ def test_the_card_says_how_many_fruits_to_take_and_warns_of_the_sap(
     for sentence in items[uncounted]["why"]:
         expect(part.get_by_text(sentence)).to_be_visible()
     expect(part).not_to_contain_text("Take off")
+
+
+def test_an_owner_changes_a_figure_of_a_species_and_goes_back_to_the_tables(
+    orchard: Orchard, new_context: Callable[..., BrowserContext]
+) -> None:
+    def figure() -> dict[str, Any]:
+        told = orchard.ask("GET", "/settings/species")["figures"]
+        return next(one for one in told if (one["species"], one["name"]) == ("fig", "leaves_per_fruit"))
+
+    before = figure()
+    assert before["is_setting"] and not before["own"]
+    walk = Walk(new_context((), **PHONE).new_page(), orchard).pair()
+    page = walk.page
+    walk.go("species")
+    page.get_by_label("Species").select_option("fig")
+    box = page.get_by_label("Leaves that feed one fruit")
+    expect(box).to_have_value(f"{before['value']:g}")
+    box.fill(f"{before['most'] + 1:g}")
+    box.press("Enter")
+    expect(page.get_by_text(f"and {before['most']:g} leaves.")).to_be_visible()
+    box.fill("5,5")
+    # What is typed outlives a look at another screen.
+    walk.go("settings")
+    walk.go("species")
+    expect(box).to_have_value("5,5")
+    box.press("Enter")
+    expect(page.get_by_text("Your own figure.")).to_be_visible()
+    after = figure()
+    assert (after["value"], after["own"]) == (5.5, True)
+    page.get_by_role("button", name=f"Back to {before['value']:g} leaves").click()
+    expect(box).to_have_value(f"{before['value']:g}")
+    assert figure() == before
+
+
+def test_a_helper_reads_the_figures_with_their_sources(
+    orchard: Orchard, new_context: Callable[..., BrowserContext]
+) -> None:
+    figures = [one for one in orchard.ask("GET", "/settings/species")["figures"] if one["species"] == "fig"]
+    published = next(one for one in figures if not one["is_setting"])
+    walk = Walk(new_context((), **PHONE).new_page(), orchard).pair("helper")
+    walk.go("species")
+    walk.page.get_by_label("Species").select_option("fig")
+    expect(walk.page.get_by_role("main")).to_contain_text(published["source"])
+    expect(walk.page.get_by_role("main")).to_contain_text("no publication gives it")
+    expect(walk.page.locator("main input")).to_have_count(0)
+
+
+def test_bounds_and_values_of_figures_are_in_the_growers_unit(page: Page) -> None:
+    """0 °C is 32 °F and -5 °C is 23 °F, by definition."""
+    units = {"length": "in", "volume": "gal", "temperature": "F"}
+    figure = {"unit": "°C", "least": -5, "most": 20}
+    assert call(page, "screens/species", "readFigure", figure, "32", units) == {"value": 0}
+    told = call(page, "screens/species", "readFigure", figure, "22", units)
+    assert told == {"message": "Give a value between 23 °F and 68 °F."}
+    assert "value" not in call(page, "screens/species", "readFigure", figure, "", units)
+
+
+def test_a_place_tells_the_heat_that_home_summed(orchard: Orchard, new_context: Callable[..., BrowserContext]) -> None:
+    porch = orchard.places["Porch"]
+    days = [(datetime.now().astimezone() - timedelta(days=ago)).date().isoformat() for ago in range(10)]
+    readings = [orchard.new("reading", place=porch, date=day, t_min_c=14, t_max_c=26) for day in days]
+    orchard.sync(readings)
+    (item,) = [one for one in orchard.ask("GET", "/reports/heat")["items"] if one["id"] == porch]
+    assert item["degree_days"] > 0
+    walk = Walk(new_context((), **PHONE).new_page(), orchard).pair()
+    walk.go(f"place/{porch}")
+    heat = walk.page.locator("#heat")
+    expect(heat.locator("strong").first).to_have_text(f"{item['degree_days']:.0f}")
+    expect(heat).to_contain_text(f"Over {item['days']} days.")
+    # A degree Celsius is 1.8 degrees Fahrenheit, and a sum of degrees grows likewise.
+    walk.go("settings")
+    walk.page.get_by_text("°F", exact=True).click()
+    walk.go(f"place/{porch}")
+    expect(heat.locator("strong").first).to_have_text(f"{item['degree_days'] * 1.8:.0f}")

@@ -99,6 +99,7 @@ def screens(walk: Walk) -> Iterator[str]:
         "pocket",
         "settings",
         "home",
+        "species",
         "tags",
     )
     cards = (f"tree/{tree}", f"tree/{tree}/move", f"tree/{tree}/work", f"tree/{tree}/harvest", f"tree/{tree}/history")

@@ -15,6 +15,7 @@ import { roundScreen } from './screens/round.js';
 import { roundDoneScreen } from './screens/rounddone.js';
 import { scanScreen } from './screens/scan.js';
 import { settingsScreen } from './screens/settings.js';
+import { speciesScreen } from './screens/species.js';
 import { tagsScreen } from './screens/tags.js';
 import { treeScreen } from './screens/tree.js';
 import { treesScreen } from './screens/trees.js';
@@ -32,13 +33,13 @@ export const ROUTES = [
   ['places', 'places'], ['place/:id', 'place'], ['varieties', 'varieties'], ['edit/:kind/:id', 'edit'],
   ['pocket', 'pocket'], ['pocket/:id', 'mend'],
   ['photo/:id', 'photo'],
-  ['settings', 'settings'], ['home', 'home'], ['tags', 'tags'],
+  ['settings', 'settings'], ['home', 'home'], ['species', 'species'], ['tags', 'tags'],
 ];
 
 export const SCREENS = {
   now: nowScreen, index: indexScreen, pair: pairScreen, scan: scanScreen, tag: tagScreen, newtree: newTreeScreen,
   tree: treeScreen, visits: visitsScreen, carry: carryScreen, round: roundScreen, rounddone: roundDoneScreen,
   barrow: barrowScreen, trees: treesScreen, places: placesScreen, place: placeScreen, varieties: varietiesScreen,
-  edit: cardEditScreen, pocket: pocketScreen, photo: photoScreen, mend: mendScreen, settings: settingsScreen, home: homeScreen, tags: tagsScreen,
+  edit: cardEditScreen, pocket: pocketScreen, photo: photoScreen, mend: mendScreen, settings: settingsScreen, home: homeScreen, species: speciesScreen, tags: tagsScreen,
   lost: lostScreen,
 };

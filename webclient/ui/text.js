@@ -286,6 +286,18 @@ export const words = {
     none: 'No place is recorded yet.', add: 'Add a place', light: (percent) => `${percent} % light`, heated: 'heated',
     thermometer: 'Thermometer', saveReading: 'Save the reading', readingSaved: (day) => `Reading of ${day} saved.`,
   },
+  heat: {
+    title: 'Heat and chill', none: 'Too few readings so far to say.',
+    degreeDays: (unit) => `Degree-days, °${unit}`, chillHours: (unit) => `Hours below ${unit === 'F' ? '45 °F' : '7.2 °C'}`, chillUnits: 'Chill units, at their most',
+    rests: (days, filled, missing) => [`Over ${n(days, 'day', 'days')}.`, filled && `${filled} of them filled in from the places or days around.`,
+      missing && `${n(missing, 'day is', 'days are')} missing.`].filter(Boolean).join(' '),
+  },
+  species: {
+    title: 'What a species needs', how: 'Home computes with these. Change one where you know better; yours then counts for every tree of the species.',
+    helper: 'Home computes with these. They are changed on an owner’s phone.', name: (text) => `${text[0].toUpperCase()}${text.slice(1)}`,
+    own: 'Your own figure.', setting: 'A grower’s setting: no publication gives it.', source: (text) => `Source: ${text}.`.replace(/\.\.$/, '.'),
+    range: (low, high) => `Seen from ${low} to ${high}.`, back: (text) => (text ? `Back to ${text}` : 'Back to none'),
+  },
   variety: { title: 'Varieties', none: 'No variety is recorded yet.', add: 'Add a variety' },
   edit: {
     title: (name) => `Edit ${name}`, helper: 'Cards are edited on an owner’s phone. You can still note visits, moves and work.',

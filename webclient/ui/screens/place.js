@@ -6,6 +6,7 @@ import { placeOf, varietyName, walkingOrder } from '../cards.js';
 import { today } from '../fields.js';
 import { dayOf } from '../format.js';
 import { formFields, openForm, saveForm } from '../form.js';
+import { heatPart } from '../heat.js';
 import { icon } from '../icons.js';
 import { caution, firstOf, treeRow } from '../parts.js';
 import { words } from '../text.js';
@@ -17,10 +18,19 @@ const COVERED = ['porch', 'glasshouse', 'polytunnel', 'low_tunnel', 'indoors'];
 async function open(ctx, { id }) {
   const place = await ctx.records.get('place', id);
   if (!place) return { redirect: 'places' };
-  const state = { id, shown: undefined, busy: false };
+  const state = { id, shown: undefined, busy: false, heat: null };
   await load(state, ctx);
   state.form = await readingForm(ctx, id);
+  askHome(state, ctx);
   return state;
+}
+
+/** Heat is summed at home only; without home the place's own readings stand there. */
+async function askHome(state, ctx) {
+  if (!['idle', 'syncing'].includes(ctx.sync().phase)) return;
+  const report = await ctx.home.getJson('/reports/heat').catch(() => null);
+  state.heat = report?.items.find((item) => item.id === state.id) ?? null;
+  ctx.redraw();
 }
 
 function readingForm(ctx, id) {
@@ -61,7 +71,7 @@ function view(state, ctx) {
       ${heated && COVERED.includes(cover) ? caution(words.caution.heater) : nothing}
       <div class="two"><section class="stack tight"><h2>${words.trees.count(trees.length)}</h2>
         ${firstOf(trees, state, ctx, (tree) => treeRow(tree, { variety: varietyName(cards, tree), below: tree.fields.position ? words.tree.position(tree.fields.position) : '' }), 20)}</section>
-      ${readingSection(state, ctx)}</div>
+      <div class="stack">${readingSection(state, ctx)}${heatPart(state.heat, ctx.units)}</div></div>
       ${ctx.owner() ? html`<p><a class="key" href="#/edit/place/${place.id}">${icon('edit')}${words.deed.edit}</a></p>` : nothing}`,
   };
 }

@@ -38,7 +38,7 @@ function view(state, ctx) {
     body: html`<div class="two"><div class="stack">${unit('length', ['cm', 'in'])}${unit('volume', ['l', 'gal'])}${unit('temperature', ['C', 'F'])}
       ${choice(words.settings.theme, 'theme', ['auto', 'light', 'dark'].map((value) => ({ value, words: words.theme[value] })), ctx.theme, (value) => chooseTheme(ctx, value))}</div>
       <div class="stack">${installHint(state.hint)}<ul class="rows">
-      ${link('tags', 'print', words.tags.title)}${link('varieties', 'tree', words.variety.title)}
+      ${link('tags', 'print', words.tags.title)}${link('varieties', 'tree', words.variety.title)}${link('species', 'harvest', words.species.title)}
       ${ctx.owner() ? link('home', 'phone', words.home.title) : nothing}${link('pair', 'phone', words.pair.this)}</ul></div></div>`,
   };
 }
