@@ -15,6 +15,12 @@ from server.lan.front import Reach, open_front
 from server.records.database import close_database
 from server.records.settings import note_address
 
+if sys.platform != "win32":  # which has no such limits
+    import resource
+
+# A phone's connection takes three files: to the relay, from the relay, and the server's end of that.
+OPEN_FILES = 1024
+
 
 def serve_lan(
     config: Config,
@@ -27,6 +33,7 @@ def serve_lan(
 
     Raises Refused when address, port or certificate can't be had.
     """
+    _allow_open_files(OPEN_FILES)
     upstream = serving.bind(serving.HOST_DEFAULT, 0)
     front = open_front(serving.bind, host, port, upstream.getsockname()[:2], config.home, own, _changed)
     app = create_app(config)
@@ -44,6 +51,16 @@ def serve_lan(
         serving.serve(app, upstream, tell, relayed=True)
     finally:
         front.stop()
+
+
+def _allow_open_files(count: int) -> None:
+    """Raise this process's own limit, which some systems set to 256, as far as they let it."""
+    if sys.platform == "win32":
+        return
+    soft, hard = resource.getrlimit(resource.RLIMIT_NOFILE)
+    wanted = count if hard == resource.RLIM_INFINITY else min(count, hard)
+    if soft != resource.RLIM_INFINITY and soft < wanted:
+        resource.setrlimit(resource.RLIMIT_NOFILE, (wanted, hard))
 
 
 def _tell(reach: Reach) -> None:

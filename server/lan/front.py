@@ -64,6 +64,7 @@ class Front:
         self._name = LocalName()
         self._pages = PageServer()
         self._addresses: tuple[str, ...] = ()
+        self._is_settled = False
         self._settings: ssl.SSLContext | None = None
         self._ready: Future[Reach] = Future()
         self._stop: Callable[[], object] = lambda: None
@@ -96,6 +97,7 @@ class Front:
         loop = asyncio.get_running_loop()
         self._stop = lambda: loop.call_soon_threadsafe(stopped.set)
         reach = await self._settle()
+        self._is_settled = True
         relay = Relay(self._plan.upstream, self._current_settings, self._plan.limits)
         at_work = [relay.serve(self._plan.listening), self._keep_up_to_date()]
         if self._plan.page is not None:
@@ -124,10 +126,15 @@ class Front:
         while True:
             await asyncio.sleep(self._plan.check_s)
             try:
-                if self._look_up() != self._addresses or self._plan.certificates.is_due():
-                    await asyncio.to_thread(self._on_change, await self._settle())
+                if self._is_settled and self._look_up() == self._addresses and not self._plan.certificates.is_due():
+                    continue
+                self._is_settled = False
+                await asyncio.to_thread(self._on_change, await self._settle())
+                self._is_settled = True
             except (LeafwalkError, OSError, ValueError):
-                log.warning("the certificate stays as it is; the next try is in a minute", exc_info=True)
+                log.warning(
+                    "addresses or certificates could not be brought up to date; another try follows", exc_info=True
+                )
 
     def _look_up(self) -> tuple[str, ...]:
         return self._plan.addresses(self._plan.listening.getsockname()[0])
