@@ -18,9 +18,9 @@ from pathlib import Path
 
 from qrcode import QRCode
 
+from server.lan.accepting import LOST, accept_all
 from server.lan.gate import Gate, Visit
 from server.lan.heads import END_OF_HEAD, HEAD_BYTES_MAX, Malformed, read_request
-from server.lan.relay import LOST, accept_all
 
 CERTIFICATE_PATH = "/leafwalk-authority.crt"
 # Phones offer to install what comes under this type.

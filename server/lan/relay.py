@@ -7,21 +7,18 @@ or little by little, keeps nobody waiting. Each client's requests go over a conn
 from __future__ import annotations
 
 import asyncio
-import ipaddress
 import json
-import logging
 import socket
 import ssl
-from collections.abc import Awaitable, Callable
+from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass
 
+from server.lan.accepting import LOST, accept_all
 from server.lan.copying import BLOCK_BYTES, GRACE_S, RATE_BYTES_PER_S, Pace, copy_body
 from server.lan.gate import Gate, Visit
 from server.lan.heads import END_OF_HEAD, HEAD_BYTES_MAX, AnswerHead, Malformed, RequestHead, read_answer, read_request
 from server.lan.plain import send_to_https, speaks_tls
-
-log = logging.getLogger("leafwalk")
 
 REASONS = {
     400: "Bad Request",
@@ -31,8 +28,6 @@ REASONS = {
     502: "Bad Gateway",
     503: "Service Unavailable",
 }
-# What a phone may stumble over while it is at it: a lost signal, half a request, an early end.
-LOST = (OSError, asyncio.IncompleteReadError, asyncio.LimitOverrunError, TimeoutError)
 Streams = tuple[asyncio.StreamReader, asyncio.StreamWriter]
 
 
@@ -220,50 +215,6 @@ class Relay:
             async with asyncio.timeout(self._limits.linger_s):
                 await writer.wait_closed()
         writer.transport.abort()
-
-
-async def accept_all(
-    listening: socket.socket, gate: Gate, serve_one: Callable[[socket.socket, Visit], Awaitable[None]]
-) -> None:
-    """Take connections until cancelled, each served by a task of its own, as far as the gate lets them in."""
-    loop = asyncio.get_running_loop()
-    listening.setblocking(False)
-    listening.listen(128)
-
-    async def attend(connection: socket.socket, client: str) -> None:
-        current = asyncio.current_task()
-        assert current is not None  # noqa: S101 a coroutine that runs is in a task
-        visit = Visit(client, current.cancel)
-        # asyncio does this only for sockets that name their protocol; without it small answers wait 40 ms.
-        with suppress(OSError):
-            connection.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
-        try:
-            if gate.enter(visit):
-                await serve_one(connection, visit)
-            else:
-                connection.close()
-        except LOST:
-            pass
-        except Exception:
-            log.exception("a connection ended with an error that is ours")
-        finally:
-            gate.leave(visit)
-
-    async with asyncio.TaskGroup() as visits:
-        while True:
-            try:
-                connection, address = await loop.sock_accept(listening)
-            except OSError:
-                # No more files can be opened now; those that close make room.
-                await asyncio.sleep(0.1)
-                continue
-            visits.create_task(attend(connection, plain_address(address[0])))
-
-
-def plain_address(address: str) -> str:
-    """A client's address as one client is counted: an IPv4 address in IPv6's clothes is that IPv4 address."""
-    parsed = ipaddress.ip_address(address.partition("%")[0])
-    return str(getattr(parsed, "ipv4_mapped", None) or parsed)
 
 
 async def _give_up(*tasks: asyncio.Task[bool] | asyncio.Task[AnswerHead]) -> None:
