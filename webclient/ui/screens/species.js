@@ -99,8 +99,9 @@ function figureRow(state, ctx, figure) {
   const wrong = state.problem?.name === nameOf(figure) ? state.problem.message : null;
   const text = state.texts[nameOf(figure)] ?? figureText(figure, value, ctx.units, true);
   const label = QUANTITIES[unit] ? unitLabel(QUANTITIES[unit], ctx.units) : unit;
+  const named = name.toLowerCase().includes(unit) ? name : `${name} (${label})`;
   return html`<form class="field figure-form" @submit=${(event) => { event.preventDefault(); save(state, ctx, figure); }}>
-    <label for=${id}>${name}, ${label}</label>
+    <label for=${id}>${named}</label>
     <div class="keys"><input id=${id} inputmode=${figure.least < 0 ? 'text' : 'decimal'} autocomplete="off" .value=${live(text)} aria-invalid=${wrong ? 'true' : 'false'}
       aria-describedby="${id}-wrong ${id}-source" @input=${(event) => { state.texts[nameOf(figure)] = event.target.value; keep(state, ctx); }}>
       ${state.texts[nameOf(figure)] === undefined ? nothing : html`<button class="key">${icon('check')}${words.save}</button>`}
