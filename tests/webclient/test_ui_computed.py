@@ -200,3 +200,26 @@ def test_a_place_tells_the_heat_that_home_summed(orchard: Orchard, new_context: 
     walk.page.get_by_text("°F", exact=True).click()
     walk.go(f"place/{porch}")
     expect(heat.locator("strong").first).to_have_text(f"{item['degree_days'] * 1.8:.0f}")
+
+
+def test_one_cold_night_in_one_place_is_told_once_with_its_trees(
+    orchard: Orchard, new_context: Callable[..., BrowserContext]
+) -> None:
+    tonight = datetime.now().astimezone().date()
+    cold = {"place": orchard.places["South yard"], "t_min_c": -9, "t_max_c": 3}
+    orchard.sync(
+        [orchard.new("reading", date=(tonight + timedelta(days=ahead)).isoformat(), **cold) for ahead in (0, 1)]
+        + [orchard.new("observation", tree=tree, seen_at=now(0.2), bbch=15) for _, tree in orchard.trees]
+    )
+    alerts = [one for one in orchard.ask("GET", "/overview")["alerts"] if one["kind"] == "cold"]
+    threatened = {one["tag"] for one in alerts if one["place"] == "South yard"}
+    assert threatened == {orchard.trees[at][0] for at in (0, 2)}
+    walk = Walk(new_context((), **PHONE).new_page(), orchard).pair()
+    finding = walk.page.get_by_role("article").filter(has_text="Cold ahead").filter(has_text="South yard")
+    expect(finding).to_have_count(1)
+    expect(finding).to_contain_text("South yard · 2 trees")
+    expect(finding).to_contain_text("Lift with your legs")
+    finding.get_by_text("Which 2 trees").click()
+    finding.get_by_role("link", name=" ".join(orchard.trees[2][0])).click()
+    expect(walk.page.get_by_role("heading", level=1)).to_contain_text(" ".join(orchard.trees[2][0]))
+    expect(walk.page.get_by_role("region", name="Finding")).to_contain_text("in the night of")

@@ -4,7 +4,7 @@ import { chart } from './chart.js';
 import { dayOf } from './format.js';
 import { leafSeries } from './history.js';
 import { icon } from './icons.js';
-import { level } from './parts.js';
+import { caution, level } from './parts.js';
 import { plate } from './plate.js';
 import { words } from './text.js';
 
@@ -18,6 +18,28 @@ export function alertsOf(overview) {
   return [...alerts].sort((a, b) => LEVELS.indexOf(a.level) - LEVELS.indexOf(b.level));
 }
 
+/**
+ * Alerts to be shown one by one, but for cold: one night in one place is told once, with all the trees it threatens.
+ * @param {Array<object>} alerts in the order in which they are shown
+ * @returns {Array<{alert: object, tags: string[]}>} `alert` holds every reason that any of them gives
+ */
+export function gathered(alerts) {
+  const groups = new Map();
+  for (const alert of alerts) {
+    const key = alert.kind === 'cold' ? [alert.level, alert.place, alert.night].join('|') : `${alert.kind}|${alert.tag}`;
+    const known = groups.get(key);
+    if (known) {
+      known.alert = { ...known.alert, why: [...new Set([...known.alert.why, ...alert.why])], advice: bothAdvices(known.alert.advice, alert.advice) };
+      known.tags.push(alert.tag);
+    } else groups.set(key, { alert, tags: [alert.tag] });
+  }
+  return [...groups.values()];
+}
+
+function bothAdvices(one, other) {
+  return one.includes(other) ? one : `${one} ${other}`;
+}
+
 /** The alerts that name this tree by its present or a former tag. */
 export function findingsOf(overview, tree) {
   const tags = new Set([tree.fields.tag, ...(tree.fields.former_tags ?? [])]);
@@ -26,15 +48,21 @@ export function findingsOf(overview, tree) {
 
 /** What stands on a tree's card above its form: level, what was seen, what to do; the reasons open at a touch. */
 export function findingBrief(alert) {
-  const since = alert.since ? words.finding.since(dayOf(alert.since)) : '';
+  const since = sinceText(alert);
   return html`<section class="finding brief ${alert.level}" aria-label=${words.finding.label}>
     <details><summary>${level(alert.level)} <span>${words.finding.kind[alert.kind] ?? alert.kind} <span class="since">${since}</span></span></summary>
       ${reasons(alert)}</details>
     ${alert.advice ? html`<p>${alert.advice}</p>` : nothing}</section>`;
 }
 
+/** Since when it is so; of cold ahead, in which night it comes. */
+function sinceText({ since, night }) {
+  if (night) return words.finding.night(dayOf(night));
+  return since ? words.finding.since(dayOf(since)) : '';
+}
+
 function heading(alert) {
-  const since = alert.since ? words.finding.since(dayOf(alert.since)) : '';
+  const since = sinceText(alert);
   return html`<h2>${level(alert.level)}<br>${words.finding.kind[alert.kind] ?? alert.kind} <span class="since">${since}</span></h2>`;
 }
 
@@ -61,10 +89,23 @@ export function noticeOf(notice, place) {
 
 /**
  * One finding in full, as it stands on Now.
- * @param {{alert: object, tree: object|null, variety: string, place: string, history: Array, places: Map,
- *   trend: object|null}} item
+ * @param {{alert: object, trees: Array<{tag: string, tree: object|null}>, tree: object|null, variety: string,
+ *   place: string, history: Array, places: Map, trend: object|null}} item
  */
-export function findingFull({ alert, tree, variety, place, history, places, trend }) {
+export function findingFull(item) {
+  return item.trees.length > 1 ? findingOfMany(item) : findingOfOne(item);
+}
+
+function findingOfMany({ alert, trees }) {
+  return html`<article class="finding ${alert.level}">
+    ${heading(alert)}<p class="soft">${[alert.place, words.trees.count(trees.length)].join(' · ')}</p>
+    ${reasons(alert)}<p><strong>${words.finding.advice}</strong> ${alert.advice}</p>${caution(words.caution[alert.caution])}
+    <details><summary>${words.finding.which(trees.length)}</summary><ul class="rows">${trees.map(({ tag, tree }) => html`<li>
+      ${tree ? html`<a class="row" href="#/tree/${tree.id}">${plate(tag)}</a>` : html`<span class="row">${plate(tag)}</span>`}</li>`)}</ul></details>
+  </article>`;
+}
+
+function findingOfOne({ alert, tree, variety, place, history, places, trend }) {
   const series = leafSeries(history, places, trend);
   return html`<article class="finding ${alert.level}">
     <div class="between top">${heading(alert)}${plate(alert.tag)}</div>

@@ -194,7 +194,7 @@ export const words = {
   },
 
   finding: {
-    label: 'Finding', since: (day) => `since ${day}`, likely: (cause) => `Likely ${CAUSE[cause] ?? cause}.`, others: (count) => (count === 1 ? 'One other cause' : `${count} other causes`),
+    label: 'Finding', since: (day) => `since ${day}`, night: (day) => `in the night of ${day}`, which: (count) => `Which ${trees(count)}`, likely: (cause) => `Likely ${CAUSE[cause] ?? cause}.`, others: (count) => (count === 1 ? 'One other cause' : `${count} other causes`),
     advice: 'To do:', open: 'Open the card',
     kind: {
       leaf_drop: 'Losing leaves', overloaded: 'Too much fruit for its leaves', behind: 'Behind the season', cold: 'Cold ahead',

@@ -1,7 +1,7 @@
 // Now: what needs the grower, from the last sync; those to act on first.
 import { html, nothing } from 'lit-html';
 import { placeOf, varietyName } from '../cards.js';
-import { alertsOf, findingFull, noticeOf, trendOf } from '../finding.js';
+import { alertsOf, findingFull, gathered, noticeOf, trendOf } from '../finding.js';
 import { ageWords } from '../format.js';
 import { icon } from '../icons.js';
 import { words } from '../text.js';
@@ -10,7 +10,7 @@ const STEP = 8;
 const HISTORY_DRAWN = 60;
 
 async function open(ctx) {
-  const state = { shown: STEP, items: [], total: 0, overview: null, trees: 0 };
+  const state = { shown: STEP, items: [], total: 0, groups: 0, overview: null, trees: 0 };
   await load(state, ctx);
   return state;
 }
@@ -19,16 +19,18 @@ async function open(ctx) {
 async function load(state, ctx) {
   const [overview, cards, round] = await Promise.all([ctx.settings.get('overview'), ctx.cards.get(), ctx.records.roundOpen()]);
   const alerts = alertsOf(overview);
-  const items = await Promise.all(alerts.slice(0, state.shown).map(async (alert) => {
-    const tree = cards.byTag.get(alert.tag) ?? null;
+  const groups = gathered(alerts);
+  const items = await Promise.all(groups.slice(0, state.shown).map(async ({ alert, tags }) => {
+    const trees = tags.map((tag) => ({ tag, tree: cards.byTag.get(tag) ?? null }));
+    const { tree } = trees[0];
     const history = tree ? await ctx.records.history(tree.id, HISTORY_DRAWN) : [];
     return {
-      alert, tree, history, places: cards.places, variety: tree ? varietyName(cards, tree) : '',
+      alert, tree, trees, history, places: cards.places, variety: tree ? varietyName(cards, tree) : '',
       place: tree ? (placeOf(cards, tree)?.fields.place ?? '') : '',
       trend: tree ? trendOf(overview, tree) : null,
     };
   }));
-  Object.assign(state, { overview, items, round, total: alerts.length, places: cards.places, trees: cards.trees.size, alerts });
+  Object.assign(state, { overview, items, round, total: alerts.length, groups: groups.length, places: cards.places, trees: cards.trees.size, alerts });
 }
 
 async function changed(state, ctx, event) {
@@ -38,11 +40,11 @@ async function changed(state, ctx, event) {
 function view(state, ctx) {
   return { title: words.screens.now, body: html`${summary(state, ctx)}
     ${state.items.length ? html`<div class="two">${state.items.map(findingFull)}</div>` : nothing}
-    ${state.total > state.shown ? html`<button type="button" class="key" @click=${async () => {
+    ${state.groups > state.shown ? html`<button type="button" class="key" @click=${async () => {
       state.shown += STEP;
       await load(state, ctx);
       ctx.redraw();
-    }}>${words.more(state.total - state.shown)}</button>` : nothing}${shared(state)}` };
+    }}>${words.more(state.groups - state.shown)}</button>` : nothing}${shared(state)}` };
 }
 
 /** What a whole place shares needs nobody tree by tree, so it stands last and once. */
