@@ -47,7 +47,7 @@ class VisitTable:
 
 @dataclass(frozen=True)
 class Collection:
-    """What is known up to the end of a day; trees that were retired or withdrawn are left out."""
+    """What is known up to the end of a day; withdrawn trees are left out, retired ones unless asked for."""
 
     on: date
     zone: ZoneInfo
@@ -93,12 +93,12 @@ def end_of(day: date, zone: ZoneInfo) -> int:
     return int(datetime.combine(day + timedelta(days=1), time(), zone).timestamp())
 
 
-def load(on: date | None = None) -> Collection:
+def load(on: date | None = None, include_retired: bool = False) -> Collection:
     """Read what the reports need, up to the end of `on` (None: today). Raises Refused for a day out of reach."""
     zone = queries.time_zone()
     on = day_asked(on)
     until_s = end_of(on, zone)
-    trees = queries.trees()
+    trees = queries.trees(include_retired)
     rows = {tree.id: row for row, tree in enumerate(trees)}
     return Collection(
         on=on,

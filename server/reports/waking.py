@@ -65,13 +65,14 @@ def is_south(collection: Collection) -> bool:
     return bool(known) and float(np.median(known)) < 0.0
 
 
-def _year_of(day: Floats, south: bool) -> Ints:
+def year_of(day: Floats, south: bool) -> Ints:
     """The growing year of days since 1970: from January in the north, from July in the south."""
     shifted = np.floor(day + (HALF_YEAR_DAYS if south else 0)).astype("datetime64[D]")
     return shifted.astype("datetime64[Y]").astype(np.int64) + 1970
 
 
-def _year_start(year: Ints, south: bool) -> Floats:
+def year_start(year: Ints, south: bool) -> Floats:
+    """The first day (days since 1970) of growing years."""
     start: Floats = (year - 1970).astype("datetime64[Y]").astype("datetime64[D]").astype(np.float64)
     return start - (HALF_YEAR_DAYS if south else 0)
 
@@ -90,7 +91,7 @@ def visits_in_a_row(collection: Collection, evergreen: Bools, south: bool) -> Vi
     falling = counted["bbch"] >= FALLS_BBCH
     awake = (in_leaf & ~falling) | ((counted["bbch"] >= WAKES_BBCH) & ~falling)
     new_tree, new_year = np.ones(len(day), dtype=bool), np.zeros(len(day), dtype=bool)
-    year = _year_of(day, south)
+    year = year_of(day, south)
     new_tree[1:], new_year[1:] = tree[1:] != tree[:-1], year[1:] != year[:-1]
     begins = new_tree | np.where(evergreen[tree], new_year, _wakes_again(tree, day, awake))
     return Visits(tree, day, np.cumsum(begins) - 1, awake, in_leaf, np.flatnonzero(begins), counted)
@@ -112,16 +113,16 @@ def find_seasons(collection: Collection, flat: Visits, per_shoot: Floats, kinds:
     """Say of every season when it began, and which is each tree's present one."""
     tree, today = flat.tree[flat.first], collection.until_s / DAY_S
     woke, seen = _waking(flat, per_shoot)
-    year = _year_of(np.where(np.isfinite(woke), woke, flat.day[flat.first]), south)
+    year = year_of(np.where(np.isfinite(woke), woke, flat.day[flat.first]), south)
     always = np.array([kind.evergreen for kind in kinds], dtype=bool)[tree]
-    woke = np.where(always, _year_start(year, south), woke)
+    woke = np.where(always, year_start(year, south), woke)
     seen |= always
     codes = {key: number for number, key in enumerate(dict.fromkeys(kind.key for kind in kinds))}
     kind = np.array([codes[each.key] for each in kinds], dtype=np.int64)[tree]
     woke = _stand_in(woke, seen, kind, year)
     last_awake = np.full(len(tree), -np.inf)
     np.maximum.at(last_awake, flat.season[flat.awake], flat.day[flat.awake])
-    present = np.where(always, year == _year_of(np.array([today - 0.5]), south), last_awake > today - SLEEP_DAYS)
+    present = np.where(always, year == year_of(np.array([today - 0.5]), south), last_awake > today - SLEEP_DAYS)
     now = np.full(len(collection.trees), -1, dtype=np.int64)
     now[tree[present]] = np.flatnonzero(present)
     return Seasons(tree, woke, seen, _shaped(collection, flat, woke), now)
