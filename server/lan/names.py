@@ -15,16 +15,19 @@ log = logging.getLogger("leafwalk")
 NAME = "leafwalk"
 SERVICE = "_https._tcp.local."
 NAMES_MAX = 9
-# RFC 6762, 8.1: three probes a quarter of a second apart; who holds a name answers well within this.
-ANSWER_MS_MAX = 900
+# A holder that has answered another a moment ago may keep silent for a second (RFC 6762, 6), so we wait longer.
+ANSWER_MS_MAX = 1500
+# Having heard ourselves, from another server of ours on this computer, we wait so long for who else may answer.
+SECOND_ANSWER_S = 0.5
 CLOSE_S_MAX = 5
 FAILURES = (OSError, Error, TimeoutError, RuntimeError)
 
 
 class LocalName:
-    """Announces a name for as long as it is open; for one event loop."""
+    """Announces `base`.local, or with a number behind it, for as long as it is open; for one event loop."""
 
-    def __init__(self) -> None:
+    def __init__(self, base: str = NAME) -> None:
+        self._base = base
         self._zeroconf: AsyncZeroconf | None = None
         self._announcing: asyncio.Future[object] | None = None
 
@@ -69,7 +72,7 @@ class LocalName:
             log.info("the farewell by multicast DNS failed", exc_info=True)
 
     async def _free_name(self, addresses: Sequence[str], last: str | None) -> str:
-        names = [f"{NAME}.local", *(f"{NAME}-{number}.local" for number in range(2, NAMES_MAX + 1))]
+        names = [f"{self._base}.local", *(f"{self._base}-{number}.local" for number in range(2, NAMES_MAX + 1))]
         for name in dict.fromkeys([*([last] if last else []), *names]):
             if await self._is_free(name, addresses):
                 return name
@@ -81,4 +84,7 @@ class LocalName:
         asked = AddressResolverIPv4(f"{name}.")
         if not await asked.async_request(self._zeroconf.zeroconf, ANSWER_MS_MAX):
             return True
+        if set(asked.parsed_addresses()) <= set(addresses):
+            await asyncio.sleep(SECOND_ANSWER_S)
+            asked.load_from_cache(self._zeroconf.zeroconf)
         return set(asked.parsed_addresses()) <= set(addresses)

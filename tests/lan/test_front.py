@@ -171,37 +171,36 @@ def test_phones_find_the_server_by_name(tmp_path: Path, upstream: tuple[str, int
             assert asked(connection) == 200
 
 
-async def names_taken_in_turn(*last: str | None) -> list[str]:
+async def names_taken_in_turn(base: str, *last: str | None) -> list[str]:
     """The names that a server takes, one start after another, when its certificate carries these."""
-    taken = LocalName()
+    taken = LocalName(base)
     try:
         return [await taken.announce(["127.0.0.1"], 8617, each) for each in last]
     finally:
         await taken.close()
 
 
-def test_a_name_that_another_computer_has_is_left_to_it() -> None:
-    theirs = ServiceInfo(
-        "_http._tcp.local.",
-        f"another-{uuid.uuid4().hex[:8]}._http._tcp.local.",
-        80,
-        server="leafwalk.local.",
-        addresses=[socket.inet_aton("127.0.0.99")],
-    )
+@pytest.mark.parametrize("holders", [("127.0.0.99",), ("127.0.0.1", "127.0.0.99")])
+def test_a_name_that_another_computer_has_is_left_to_it(holders: tuple[str, ...]) -> None:
+    """In the second case another server of ours on this computer, which may share our name, answers as well."""
+    base = f"trial-{uuid.uuid4().hex[:8]}"
 
-    def beside_another() -> list[str]:
-        other = Zeroconf(interfaces=["127.0.0.1"])
+    def beside_others() -> list[str]:
+        others = [Zeroconf(interfaces=["127.0.0.1"]) for _ in holders]
         try:
-            other.register_service(theirs)
-            return asyncio.run(names_taken_in_turn(None, "leafwalk-7.local", "leafwalk.local"))
+            for address, other in zip(holders, others, strict=True):
+                kind, packed = "_http._tcp.local.", [socket.inet_aton(address)]
+                name = f"{base} at {address[-2:]}.{kind}"
+                other.register_service(ServiceInfo(kind, name, 80, server=f"{base}.local.", addresses=packed))
+            return asyncio.run(names_taken_in_turn(base, None, f"{base}-7.local", f"{base}.local"))
         finally:
-            other.unregister_service(theirs)
-            other.close()
+            for other in others:
+                other.close()
 
-    first, kept, lost = apart(beside_another)
-    assert first.startswith("leafwalk-")
-    assert kept == "leafwalk-7.local", "a home keeps the name that its phones know"
-    assert lost != "leafwalk.local", "but not one that another computer has taken meanwhile"
+    first, kept, lost = apart(beside_others)
+    assert first == f"{base}-2.local"
+    assert kept == f"{base}-7.local", "a home keeps the name that its phones know"
+    assert lost == f"{base}-2.local", "but not one that another computer has taken meanwhile"
 
 
 def test_without_multicast_the_plain_address_serves(tmp_path: Path, upstream: tuple[str, int]) -> None:
