@@ -136,8 +136,13 @@ function knownValues(visits) {
   return known;
 }
 
-/** The keys come in order of time, so that only the rows that count are read, and those all at once. */
+/** The last so many rows of a tree, newest first, without reading its whole past. */
 async function newest(rows, index, tree, count_max) {
-  const keys = await answerOf(rows.index(index).getAllKeys(IDBKeyRange.bound([tree], [tree, []])));
+  const query = IDBKeyRange.bound([tree], [tree, []]);
+  // Browsers that know `getAllRecords` read backwards in one go; the others are asked for keys, in order of time, first.
+  if ('getAllRecords' in IDBIndex.prototype) {
+    return answerOf(rows.index(index).getAll({ query, direction: 'prev', count: count_max }));
+  }
+  const keys = await answerOf(rows.index(index).getAllKeys(query));
   return Promise.all(keys.slice(-count_max).reverse().map((key) => answerOf(rows.get(key))));
 }

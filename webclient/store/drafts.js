@@ -23,8 +23,9 @@ export function createDrafts({ db, now }) {
         await store.put({ key, value, saved_at_ms: now() });
       });
     },
+    /** A power cut may bring the draft back; what was saved from it is on disk already. */
     drop(key) {
-      return writeAtOnce(db, ['drafts'], ({ store }) => store.delete(key));
+      return writeAtOnce(db, ['drafts'], ({ store }) => store.delete(key), { durability: 'relaxed' });
     },
     async list() {
       return (await db.getAll('drafts')).sort((a, b) => b.saved_at_ms - a.saved_at_ms);

@@ -60,8 +60,9 @@ function makeContext(app, { store, engine, home, device, units, theme, showTheme
       queueMicrotask(() => { drawing = false; drawNow(); });
     },
     go(path) {
-      if (location.hash === `#/${path}`) ctx.showPath(path);
-      else location.hash = `#/${path}`;
+      // Not by setting the hash: the browser would tell of it only after it had drawn this screen once more.
+      if (location.hash !== `#/${path}`) history.pushState(null, '', `#/${path}`);
+      ctx.showPath(path);
     },
     /** Goes on from a screen after a save, unless the grower has left it meanwhile. */
     goOn(here, path) {

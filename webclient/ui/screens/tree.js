@@ -102,7 +102,8 @@ async function save(state, ctx, quick) {
   const saved = await ctx.saving(() => ctx.records.save('observation', null, set, { photos }), (found) => showProblems(state, ctx, found));
   state.busy = false;
   if (!saved) return;
-  await ctx.keeper.drop(state.key);
+  // Nobody waits for this: whoever opens the form again reads the draft after it.
+  ctx.keeper.drop(state.key).catch((error) => console.warn('draft not dropped', error));
   ctx.justDone = { tag: tree.fields.tag, at_ms: Date.now() };
   ctx.say(words.visit.saved(tree.fields.tag), () => undo(ctx, tree.id, state.key, saved, quick ? null : texts));
   ctx.goOn(here, ctx.origin);
