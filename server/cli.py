@@ -246,6 +246,35 @@ def crop(config: Config, on: str | None, as_json: bool) -> None:
     _print_report(find(read_day(on)).document(), as_json, crop_lines)
 
 
+@main.command()
+@report_options
+@click.pass_obj
+def compare(config: Config, on: str | None, as_json: bool) -> None:
+    """Show what each shelter and a head start change in each variety, or that it can't be told yet."""
+    from server.collection import open_collection
+    from server.reports.catalogue import read_day
+    from server.reports.compare import compare_shelters
+    from server.reports.text import compare_lines
+
+    open_collection(config)
+    _print_report(compare_shelters(read_day(on)).document(), as_json, compare_lines)
+
+
+@main.command()
+@click.option("--year", type=int, help="The growing year; default that of the day.")
+@report_options
+@click.pass_obj
+def season(config: Config, year: int | None, on: str | None, as_json: bool) -> None:
+    """Review a growing year: what each variety gave under each shelter, its rank, and keep, try again or let go."""
+    from server.collection import open_collection
+    from server.reports.catalogue import read_day
+    from server.reports.season import season as review
+    from server.reports.text import season_lines
+
+    open_collection(config)
+    _print_report(review(read_day(on), year).document(), as_json, season_lines)
+
+
 @main.command("import")
 @click.argument("paths", nargs=-1, required=True, type=click.Path(path_type=Path), metavar="PATH...")
 @click.pass_obj

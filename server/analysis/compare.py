@@ -9,7 +9,7 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import NDArray
 
-from server.analysis.pooling import Pooled, moderate, pool
+from server.analysis.pooling import Pooled, moderate, pool, residual_squares
 from server.analysis.tree_seasons import SHELTERS, UNKNOWN, WARMTH, TreeSeasons
 
 Floats = NDArray[np.float64]
@@ -160,7 +160,7 @@ def _least_squares(treatments: Floats, strata: Floats, y: Floats) -> _Fit:
     beta = inverse @ y
     df = len(y) - int(np.linalg.matrix_rank(design))
     residual = y - design @ beta
-    variance = float(residual @ residual) / df if df > 0 else float("nan")
+    variance = residual_squares(residual, y) / df if df > 0 else float("nan")
     return _Fit(beta, inverse @ inverse.T, inverse @ design, variance, float(df), treatments, strata)
 
 

@@ -14,6 +14,8 @@ TAIL_90 = 0.05
 """Probability on each side outside a central 90 % interval."""
 GROUPS_FOR_PRIOR_MIN = 8
 """From so many groups on, how much their variances differ is estimated; with fewer they are taken as equal."""
+ROUNDING = 1e-24
+"""Share of the squared values below which a sum of squares is the rounding of numbers."""
 DF_KNOWN = 2000.0
 """From so many degrees of freedom on, variances count as known."""
 TAU_POINTS, FACTOR_POINTS = 40, 21
@@ -28,7 +30,8 @@ class Pooled:
     """Posterior of each group's value, shape (groups,), and of the mean that the groups scatter around.
 
     `low`, `high`: 90 % interval of constant coverage; `positive`: probability that the value is above 0; `sd`: the
-    posterior's standard deviation; `spread`: posterior mean of the standard deviation between groups. The common mean's figures likewise.
+    posterior's standard deviation; `spread`: posterior mean of the standard deviation between groups. The common mean
+    has the same figures.
     """
 
     mean: Floats
@@ -65,6 +68,12 @@ def moderate(variance: Floats, df: Floats) -> tuple[Floats, Floats]:
     prior = float(np.exp(centred.mean() + psi(prior_df / 2) - np.log(prior_df / 2)))
     shrunk = (prior_df * prior + df * np.where(told, own, 0.0)) / (prior_df + df)
     return shrunk, np.minimum(prior_df + df, total)
+
+
+def residual_squares(residual: Floats, values: Floats) -> float:
+    """Sum of squared residuals; what is left of equal values by the rounding of numbers is nothing."""
+    total = float(residual @ residual)
+    return total if total > ROUNDING * float(values @ values) else 0.0
 
 
 def _prior_df(variance: Floats, df: Floats) -> float:

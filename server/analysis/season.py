@@ -8,7 +8,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from server.analysis.pooling import Pooled, moderate, pool
+from server.analysis.pooling import ROUNDING, Pooled, moderate, pool
 from server.analysis.tree_seasons import SHELTERS, TreeSeasons
 
 Floats = NDArray[np.float64]
@@ -99,7 +99,9 @@ def level(seasons: TreeSeasons, cells: Cells, measure: str) -> Level:
     size = np.bincount(unit_cell, minlength=count).astype(float)
     total = np.bincount(unit_cell, weights=unit_mean, minlength=count)
     mean = np.divide(total, size, out=np.full(count, np.nan), where=size > 0)
-    squares = np.bincount(unit_cell, weights=(unit_mean - mean[unit_cell]) ** 2, minlength=count)
+    apart = unit_mean - mean[unit_cell]
+    apart[np.abs(apart) < ROUNDING**0.5 * np.abs(unit_mean)] = 0.0
+    squares = np.bincount(unit_cell, weights=apart**2, minlength=count)
     told = np.flatnonzero(size > 0)
     df = size[told] - 1.0
     variance, freedom = moderate(squares[told] / np.maximum(df, 1.0), df)

@@ -10,11 +10,12 @@ from typing import Any
 from flask import Blueprint, Response, request
 
 from server.api.doors import json_answer, paired, takes_query
-from server.api.shapes import HardeningQuery, ReportQuery, StepQuery
+from server.api.shapes import HardeningQuery, ReportQuery, SeasonQuery, StepQuery
 from server.errors import NotFound
 from server.reports.catalogue import REPORTS
 from server.reports.hardening import hardening, too_big_step
 from server.reports.overview import overview, version
+from server.reports.season import season
 from server.reports.tree import tree_page
 
 reports = Blueprint("reports", __name__)
@@ -52,6 +53,14 @@ def get_report(name: str, query: dict[str, Any]) -> Response:
 def get_hardening(query: dict[str, Any]) -> Response:
     """Day-by-day plans for bringing out a tree, a place's trees, or all."""
     return json_answer(hardening(**query).document())
+
+
+@reports.get("/reports/season")
+@paired
+@takes_query(SeasonQuery)
+def get_season(query: dict[str, Any]) -> Response:
+    """The review of a growing year."""
+    return json_answer(season(**query).document())
 
 
 @reports.get("/trees/<identity>")

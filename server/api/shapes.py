@@ -95,6 +95,12 @@ class HardeningQuery(ReportQuery):
     to = fields.String(load_default=None, validate=validate.Length(1, 200))
 
 
+class SeasonQuery(ReportQuery):
+    """The growing year to review; None means that of the day."""
+
+    year = fields.Integer(load_default=None, allow_none=True)
+
+
 class StepQuery(ReportQuery):
     """The place (name or id) that a tree would be moved to."""
 

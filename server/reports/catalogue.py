@@ -7,10 +7,12 @@ from datetime import date
 
 from server.errors import FieldProblem, Refused
 from server.reports.alerts import alerts
+from server.reports.compare import compare_shelters
 from server.reports.crop import crop
 from server.reports.hardening import hardening
 from server.reports.heat import heat
 from server.reports.pace import pace_report
+from server.reports.season import season
 from server.reports.shapes import Report
 from server.reports.trends import trends
 
@@ -21,6 +23,8 @@ REPORTS: dict[str, Callable[[date | None], Report]] = {
     "crop": crop,
     "pace": pace_report,
     "hardening": hardening,
+    "compare": compare_shelters,
+    "season": season,
 }
 
 

@@ -1,0 +1,181 @@
+"""What shelters and head starts change in each variety, in figures and sentences."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from typing import Any
+
+import numpy as np
+
+from server.analysis.compare import HEAD_START, TREES_A_SIDE_MIN, Effects, compare
+from server.reports.load import load
+from server.reports.shapes import Report, as_json, rounded
+from server.reports.tree_seasons import TreeYears, tree_years
+
+# Measure: decimals in the figures, words for more and for less, unit with its space.
+MEASURES = {
+    "growth_cm": (1, "grows", "more", "less", " cm"),
+    "leaves": (1, "carries", "more", "fewer", " leaves"),
+    "fruit": (1, "carries", "more", "fewer", " fruits"),
+    "yield_g": (0, "gives", "more", "less", " g"),
+    "days_to_ripeness": (1, "ripens", "later", "earlier", " days"),
+    "days_to_ripeness_breba": (1, "ripens its brebas", "later", "earlier", " days"),
+}
+SHELTER_WORDS = {
+    "open": "in the open",
+    "ground": "in the ground",
+    "shade": "in the shade",
+    "porch": "in a porch",
+    "low_tunnel": "in a low tunnel",
+    "polytunnel": "in a polytunnel",
+    "glasshouse": "in a glasshouse",
+    "indoors": "indoors",
+}
+
+
+@dataclass(frozen=True)
+class CompareItem:
+    """One measure of a variety under `shelter` less that under `against`, in the measure's unit.
+
+    `difference` leans on the other varieties as far as they agree; `low` to `high` is its 90 % interval, None where
+    nothing tells how much trees differ by chance; `seen` the plain difference of this variety's trees. `told`: more,
+    less or unknown. `probability` that the true difference is above 0. `trees` on both sides, of them
+    `trees_shelter` and `trees_against`. For a head start, the difference is that which `head_start_days` make.
+    """
+
+    variety: str | None
+    shelter: str
+    against: str
+    measure: str
+    difference: float | None
+    low: float | None
+    high: float | None
+    trees: int
+    trees_shelter: int
+    trees_against: int
+    seen: float | None
+    told: str
+    probability: float | None
+    head_start_days: int | None
+    say: str
+
+
+@dataclass(frozen=True)
+class CompareReport(Report):
+    """The comparisons by variety, and those of all varieties of a species taken together (`variety` None)."""
+
+    overall: list[dict[str, Any]] = field(default_factory=list)
+
+    def document(self) -> dict[str, Any]:
+        """The report as plain values, with the species' own figures."""
+        return {**super().document(), "overall": self.overall}
+
+
+def compare_shelters(on: date | None = None) -> CompareReport:
+    """Compare shelters and head starts over all growing years up to the end of `on` (None: today), retired trees too.
+
+    Trees of one species are compared among themselves; the rules are those of `tree_seasons.py`.
+    """
+    years = tree_years(load(on, include_retired=True))
+    items: list[CompareItem] = []
+    overall: list[dict[str, Any]] = []
+    for number, species in enumerate(years.species):
+        seasons = years.seasons.where(years.seasons.species == number)
+        for measure in MEASURES:
+            for effects in compare(seasons, measure):
+                items += _items(years, effects)
+                overall += _overall(effects, species)
+    items.sort(key=lambda item: (item.variety or "", list(MEASURES).index(item.measure), item.shelter, item.against))
+    return CompareReport(years.collection.on, items, overall=overall)
+
+
+def _items(years: TreeYears, effects: Effects) -> Iterator[CompareItem]:
+    pooled, digits = effects.pooled, MEASURES[effects.measure][0]
+    for n, told in enumerate(effects.told()):
+        variety = years.varieties[effects.variety[n]]
+        figures = (
+            [None] * 3 if pooled is None else [rounded(v[n], digits) for v in (pooled.mean, pooled.low, pooled.high)]
+        )
+        sides = (int(effects.trees[n, 0]), int(effects.trees[n, 1]))
+        yield CompareItem(
+            variety=variety,
+            shelter=effects.shelter,
+            against=effects.against,
+            measure=effects.measure,
+            difference=figures[0],
+            low=figures[1],
+            high=figures[2],
+            trees=sum(sides),
+            trees_shelter=sides[0],
+            trees_against=sides[1],
+            seen=rounded(effects.raw[n], digits),
+            told=told,
+            probability=None if pooled is None else rounded(pooled.positive[n], 3),
+            head_start_days=_days(effects),
+            say=sentence(variety, effects, figures, sides, told),
+        )
+
+
+def _overall(effects: Effects, species: str) -> Iterator[dict[str, Any]]:
+    """What the varieties of a species have in common, where there are two or more of them."""
+    pooled, digits = effects.pooled, MEASURES[effects.measure][0]
+    if pooled is None or len(effects.variety) < 2:
+        return
+    figures = [rounded(v, digits) for v in (pooled.common_mean, pooled.common_low, pooled.common_high)]
+    told = "more" if pooled.common_low > 0 else "less" if pooled.common_high < 0 else "unknown"
+    sides = (int(effects.trees[:, 0].sum()), int(effects.trees[:, 1].sum()))
+    item = CompareItem(
+        variety=None,
+        shelter=effects.shelter,
+        against=effects.against,
+        measure=effects.measure,
+        difference=figures[0],
+        low=figures[1],
+        high=figures[2],
+        trees=sum(sides),
+        trees_shelter=sides[0],
+        trees_against=sides[1],
+        seen=rounded(float(np.mean(effects.raw)), digits),
+        told=told,
+        probability=rounded(pooled.common_positive, 3),
+        head_start_days=_days(effects),
+        say=sentence(f"The middle one of the {species} varieties", effects, figures, sides, told),
+    )
+    yield {**as_json(item), "species": species, "varieties": len(effects.variety)}
+
+
+def _days(effects: Effects) -> int | None:
+    return round(effects.days) if np.isfinite(effects.days) else None
+
+
+def sentence(subject: str, effects: Effects, figures: Sequence[float | None], sides: tuple[int, int], told: str) -> str:
+    """Say a difference, or plainly that it cannot be told yet, and why."""
+    digits, verb, more, less, unit = MEASURES[effects.measure]
+    difference, low, high = figures
+    trees = f"{sides[0]} and {sides[1]} trees"
+    setting = _setting(effects)
+    what = unit if unit in (" leaves", " fruits") else ""
+    unsure = f"{subject}: can't tell yet whether it {verb} {more} or {less}{what} {setting}"
+    if min(sides) < TREES_A_SIDE_MIN:
+        return f"{unsure}: too few trees ({trees})."
+    if difference is None or low is None or high is None:
+        return f"{unsure}: the trees of each shelter were all alike, so nothing shows what is chance ({trees})."
+
+    def amount(value: float) -> str:
+        return f"{abs(value):.0f}" if digits == 0 or abs(value) >= 10 else f"{abs(value):.1f}"
+
+    if told == "unknown":
+        ends = " and ".join(f"{amount(end)}{'' if what else unit} {more if end > 0 else less}" for end in (low, high))
+        return f"{unsure}: anything between {ends} would fit ({trees})."
+    word, ends_of = (more, (low, high)) if told == "more" else (less, (high, low))
+    between = f"between {amount(ends_of[0])} and {amount(ends_of[1])}"
+    by = f"{amount(difference)} {word}{unit}" if what else f"{amount(difference)}{unit} {word}"
+    return f"{subject} {verb} {by} {setting} ({between}; {trees})."
+
+
+def _setting(effects: Effects) -> str:
+    if effects.shelter == HEAD_START:
+        return f"with a head start of {effects.days:.0f} days than without"
+    return f"{SHELTER_WORDS[effects.shelter]} than {SHELTER_WORDS[effects.against]}"
