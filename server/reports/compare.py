@@ -78,7 +78,11 @@ def compare_shelters(on: date | None = None) -> CompareReport:
 
     Trees of one species are compared among themselves; the rules are those of `tree_seasons.py`.
     """
-    years = tree_years(load(on, include_retired=True))
+    return compare_report(tree_years(load(on, include_retired=True)))
+
+
+def compare_report(years: TreeYears) -> CompareReport:
+    """Lay the comparisons out as items."""
     items: list[CompareItem] = []
     overall: list[dict[str, Any]] = []
     for number, species in enumerate(years.species):

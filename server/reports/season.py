@@ -119,7 +119,12 @@ def season(on: date | None = None, year: int | None = None) -> SeasonReport:
     Retired trees count in the years in which they stood. Raises Refused for a year out of reach, or still to come.
     """
     collection = load(on, include_retired=True)
-    years = tree_years(collection, judge(collection))
+    return season_report(tree_years(collection, judge(collection)), year)
+
+
+def season_report(years: TreeYears, year: int | None = None) -> SeasonReport:
+    """Lay the review of a growing year out as items."""
+    collection = years.collection
     asked = year if year is not None else years.year_of(collection.until_s / DAY_S - 0.5)
     _check(asked, years, year)
     items: list[SeasonItem] = []

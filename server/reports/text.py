@@ -83,7 +83,8 @@ def compare_lines(document: dict[str, Any]) -> Iterator[str]:
     yield from (item["say"] for item in told)
     unsure = len(document["items"]) - len(told)
     if unsure:
-        yield f"Of {unsure} more, it can't be told yet; --json lists each with its interval and its trees."
+        which = f"{unsure} more" if told else f"{unsure} differences"
+        yield f"Of {which}, it can't be told yet; --json lists each with its interval and its trees."
     if not document["items"]:
         yield "No variety stood under two shelters, or with and without a head start: there is nothing to compare."
     yield from (item["say"] for item in document["overall"] if item["told"] != "unknown")

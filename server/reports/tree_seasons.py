@@ -250,7 +250,7 @@ def _harvest(entries: _Entries, picked: _Picked, woke: Floats, last_fruit: Float
 
 
 def _care(collection: Collection, entries: _Entries) -> Floats:
-    """Pieces of work and moves of each tree in each year."""
+    """Pieces of work and moves of each tree in each year; not known in a year in which none were recorded."""
     facts = [
         (collection.rows[tree], fact.at_s / DAY_S)
         for kept in (collection.works, collection.moves)
@@ -260,7 +260,8 @@ def _care(collection: Collection, entries: _Entries) -> Floats:
     ]
     table = np.array(facts, dtype=float).reshape(-1, 2)
     at, there = entries.of(table[:, 0].astype(np.int64), table[:, 1])
-    return np.bincount(at[there], minlength=len(entries.key)).astype(float)
+    care = np.bincount(at[there], minlength=len(entries.key)).astype(float)
+    return np.where(np.isin(entries.year, np.unique(entries.year[at[there]])), care, np.nan)
 
 
 def _begun(at: Ints, row: Ints, state: Bools, n: int) -> Floats:
