@@ -21,6 +21,7 @@ SLOWED_TIMES = 4
 START_MS_MAX = 2000
 OPEN_MS_MAX = 300
 SAVE_MS_MAX = 100
+FIRST_PULL_MS_MAX = 5000
 TURNS = 7
 
 # Runs in the page: from the press to the drawn screen that answers it, in ms.
@@ -33,6 +34,28 @@ PRESS_TO_DRAWN = """
   document.querySelector(press).click();
   look();
 })
+"""
+
+# Runs in the page: from the press until every observation and every last visit is on the phone, in ms, and what the
+# screen told meanwhile.
+PRESS_TO_PULLED = """
+async ([press, observations]) => {
+  const answerOf = (request) => new Promise((done) => { request.onsuccess = () => done(request.result); });
+  const told = new Set();
+  const began = performance.now();
+  document.querySelector(press).click();
+  const db = await answerOf(indexedDB.open('leafwalk'));
+  for (;;) {
+    document.querySelectorAll('[role=status]').forEach((line) => told.add(line.textContent.trim()));
+    const tx = db.transaction(['observation', 'settings']);
+    const [count, owed] = await Promise.all([
+      answerOf(tx.objectStore('observation').count()), answerOf(tx.objectStore('settings').get('latest_owed'))]);
+    if (count === observations && !owed) break;
+    await new Promise((done) => setTimeout(done, 50));
+  }
+  db.close();
+  return [performance.now() - began, [...told]];
+}
 """
 
 
@@ -54,21 +77,47 @@ def write_collection(folder: Path) -> list[str]:
 
 
 @pytest.fixture
-def phone(
-    live_server: LiveServer, tmp_path: Path, new_context: Callable[..., BrowserContext]
-) -> tuple[Page, LiveServer, list[str]]:
+def stocked(live_server: LiveServer, tmp_path: Path) -> tuple[LiveServer, list[str]]:
+    """A server with the whole collection, and its tags."""
     tags = write_collection(tmp_path / "big")
     done = live_server.leafwalk("import", str(tmp_path / "big"))
     assert done.returncode == 0, done.stderr
+    return live_server, tags
+
+
+@pytest.fixture
+def phone(
+    stocked: tuple[LiveServer, list[str]], new_context: Callable[..., BrowserContext]
+) -> tuple[Page, LiveServer, list[str]]:
+    server, tags = stocked
     page = new_context(AWAY, **PHONE).new_page()
-    page.goto(f"{live_server.url}/#/pair/{live_server.pair()}")
+    page.goto(f"{server.url}/#/pair/{server.pair()}")
     page.get_by_role("button", name="Pair", exact=True).click()
     expect(page.locator("#pocket-line small")).to_contain_text("just now", timeout=60_000)
     page.wait_for_function("navigator.serviceWorker.ready.then((r) => r.active.state === 'activated')")
     page.context.set_offline(True)
+    slow_down(page)
+    return page, server, tags
+
+
+def slow_down(page: Page) -> None:
     session = page.context.new_cdp_session(page)
     session.send("Emulation.setCPUThrottlingRate", {"rate": SLOWED_TIMES})
-    return page, live_server, tags
+
+
+@pytest.mark.benchmark
+def test_a_new_phone_has_the_whole_collection_soon(
+    stocked: tuple[LiveServer, list[str]], new_context: Callable[..., BrowserContext]
+) -> None:
+    server, tags = stocked
+    page = new_context(**PHONE).new_page()
+    page.goto(f"{server.url}/#/pair/{server.pair()}")
+    expect(page.get_by_role("button", name="Pair", exact=True)).to_be_visible()
+    slow_down(page)
+    took_ms, told = page.evaluate(PRESS_TO_PULLED, ["form button", len(tags) * ROUNDS])
+    print(f"\n{TREES} trees, {ROUNDS} rounds, slowed {SLOWED_TIMES} times: first pull {took_ms:.0f} ms; told {told}")
+    assert any(any(sign.isdigit() for sign in line) for line in told), "the screen counts what has come"
+    assert took_ms < FIRST_PULL_MS_MAX
 
 
 @pytest.mark.benchmark

@@ -63,6 +63,7 @@ def test_a_new_tag_replaces_the_old_one_which_still_finds_the_tree(walk: Walk) -
     page = walk.page
     old = walk.open_tree(0)
     page.get_by_role("link", name="New tag").click()
+    expect(page.locator("#typed-code")).to_be_visible()
     fresh = ids.new_tag_code()
     walk.type_code(fresh)
     expect(page.get_by_role("heading", level=1)).to_contain_text(" ".join(fresh))
@@ -71,6 +72,7 @@ def test_a_new_tag_replaces_the_old_one_which_still_finds_the_tree(walk: Walk) -
     expect(page.get_by_role("heading", level=1)).to_contain_text(" ".join(fresh))
     taken = walk.orchard.trees[1][0]
     page.get_by_role("link", name="New tag").click()
+    expect(page.locator("#typed-code")).to_be_visible()
     walk.type_code(taken)
     expect(page.locator("#scan-wrong")).to_contain_text("already belongs to a tree")
 

@@ -43,6 +43,19 @@ def test_a_fine_tree_takes_one_press_after_its_code(walk: Walk) -> None:
     assert "note" not in visit
 
 
+def test_the_browsers_back_key_leads_from_the_scanner_to_the_saved_tree_and_forth_again(walk: Walk) -> None:
+    walk.open_tree(0)
+    tree = walk.page.url
+    walk.save(quick=True)
+    scanner = walk.page.url
+    walk.page.go_back()
+    expect(walk.page.locator("#visit")).to_be_visible()
+    assert walk.page.url == tree
+    walk.page.go_forward()
+    expect(walk.page.locator("#typed-code")).to_be_visible()
+    assert walk.page.url == scanner
+
+
 def test_counts_older_than_a_fortnight_are_not_repeated(
     orchard: Orchard, new_context: Callable[..., BrowserContext]
 ) -> None:

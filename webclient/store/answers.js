@@ -40,7 +40,7 @@ export async function takeAnswer(tx, answer, request, now_ms) {
   return { ...outcomes, pulled: fits ? answer.records.length : 0, epochChanged };
 }
 
-/** Further pages mostly touch the same trees again, so last visits, the dear part, are brought up to date after them. */
+/** Further pages mostly touch the same trees again, so last visits, the dear part, wait for the last of them. */
 async function derive(tx, touched, more) {
   await Promise.all([refreshTags(tx, touched.cards), oweLatest(tx, touched.trees)]);
   if (!more) await settleLatest(tx);
@@ -122,7 +122,7 @@ async function takeRecords(tx, records, generation, touched) {
   }));
 }
 
-/** Rows that are stored already, by id; a first pull finds hardly any, so for a long list all keys are asked for at once. */
+/** Rows that are stored already, by id; a first pull finds few, so a long list is held against all keys first. */
 async function rowsKnown(rows, ids) {
   const keys = ids.length > ASKED_ONE_BY_ONE_MAX ? new Set(await answerOf(rows.getAllKeys())) : null;
   const asked = keys ? ids.filter((id) => keys.has(id)) : ids;

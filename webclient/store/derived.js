@@ -139,7 +139,7 @@ function knownValues(visits) {
 /** The last so many rows of a tree, newest first, without reading its whole past. */
 async function newest(rows, index, tree, count_max) {
   const query = IDBKeyRange.bound([tree], [tree, []]);
-  // Browsers that know `getAllRecords` read backwards in one go; the others are asked for keys, in order of time, first.
+  // Browsers that know `getAllRecords` read backwards in one go; the others first give keys, in order of time.
   if ('getAllRecords' in IDBIndex.prototype) {
     return answerOf(rows.index(index).getAll({ query, direction: 'prev', count: count_max }));
   }

@@ -59,6 +59,7 @@ export function createEngine({ store, transport, locks = navigator.locks, clock 
     tell({ phase: outcome.phase, problem: outcome.problem });
     await refresh();
     if (ends.length > 0) plan(waitAfter(outcome, failures, clock));
+    tell({});
   }
 
   /** A run never rejects; one that is asked for while another goes on follows it, and all who ask share it. */
@@ -77,11 +78,12 @@ export function createEngine({ store, transport, locks = navigator.locks, clock 
     return running;
   }
 
+  /** Whoever plans tells of it, with what else there is to tell: each telling draws the screen. */
   function plan(wait_ms) {
     clock.clearTimeout(timer);
     if (state.phase === 'revoked' || state.phase === 'unpaired') return;
     timer = clock.setTimeout(syncNow, wait_ms);
-    tell({ next_try_ms: clock.now() + wait_ms });
+    state = { ...state, next_try_ms: clock.now() + wait_ms };
   }
 
   function onCommit({ topic, elsewhere }) {

@@ -147,7 +147,8 @@ async function storeChanged(app, ctx, event) {
   const { state, turn } = app;
   const screen = SCREENS[app.screen];
   if (state && !state.failed && screen?.changed) await screen.changed(state, ctx, event);
-  if (turn === app.turn) ctx.redraw();
+  // Behind whoever saved, so that a screen that is about to be left is not drawn once more.
+  setTimeout(() => { if (turn === app.turn) ctx.redraw(); });
 }
 
 function draw(root, app, ctx) {
