@@ -32,18 +32,18 @@ async function add(state, ctx, event, kept) {
     if (!taken || state.pictures.some((picture) => picture.sha256 === taken.sha256)) continue;
     const url = URL.createObjectURL(new Blob([taken.bytes], { type: taken.type }));
     state.pictures = [...state.pictures, { sha256: taken.sha256, url }];
-    kept();
+    await kept();
   }
 }
 
 async function remove(state, ctx, picture, kept) {
   state.pictures = state.pictures.filter((other) => other !== picture);
-  kept();
+  await kept();
   URL.revokeObjectURL(picture.url);
   await ctx.saving(() => ctx.photos.release(picture.sha256));
 }
 
-/** The photos of the form and the key that takes one more; `kept` writes the draft. */
+/** The photos of the form and the key that takes one more; `kept` writes the draft and resolves when it is on the disk. */
 export function pictureField(state, ctx, kept) {
   const full = state.pictures.length >= PICTURES_MAX;
   return html`<fieldset class="field"><legend>${words.photo.legend}</legend>

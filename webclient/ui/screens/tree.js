@@ -81,6 +81,13 @@ function keepDraft(state, ctx) {
   ctx.redraw();
 }
 
+/** A photo is shown once its draft is on the disk: what is seen on the form survives the browser. */
+async function keepPictures(state, ctx) {
+  ctx.keeper.keep(state.key, { texts: state.texts, photos: state.pictures.map((picture) => picture.sha256) });
+  await ctx.keeper.settled();
+  ctx.redraw();
+}
+
 function type(state, ctx, name, text) {
   state.texts = { ...state.texts, [name]: text };
   state.problems = state.problems.filter((problem) => problem.field !== name);
@@ -170,7 +177,7 @@ function visitForm(state, ctx, touched) {
     ${field({ kind: 'observation', field: 'bbch', texts, problems, units: ctx.units, change, choices: STAGE_CHOICES })}
     ${choice(words.field.soil, 'soil', SOILS.map((soil) => ({ ...soil, clears: true })), texts.soil ?? '', (value) => change('soil', value))}
     ${field({ kind: 'observation', field: 'note', texts, problems, units: ctx.units, change })}
-    ${pictureField(state, ctx, () => keepDraft(state, ctx))}
+    ${pictureField(state, ctx, () => keepPictures(state, ctx))}
     ${touched ? twicePressed(state, ctx, { name: 'clear', label: words.visit.clear, sure: words.visit.clearSure, run: () => clear(state, ctx) }) : nothing}
     <button class="aside" tabindex="-1" aria-hidden="true">${words.save}</button>
   </form>`;
