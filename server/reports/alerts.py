@@ -10,7 +10,7 @@ from server.reports.crops import find_crops
 from server.reports.judge import Judged, judge
 from server.reports.leafdrops import leaf_drops
 from server.reports.load import load
-from server.reports.pace import behind, find_paces
+from server.reports.pace import Paced, behind, find_paces
 from server.reports.scorching import scorched
 from server.reports.shapes import AlertItem, Report
 from server.reports.shedding import shedding_places
@@ -24,11 +24,11 @@ def alerts(on: date | None = None) -> Report:
     return alert_report(judge(load(on)))
 
 
-def alert_report(judged: Judged) -> Report:
-    """Lay the findings out as items, and what whole places share as notices."""
+def alert_report(judged: Judged, paced: Paced | None = None) -> Report:
+    """Lay the findings out as items, and what whole places share as notices; `paced` where it is known already."""
     burdened = overloaded(find_crops(judged))
     # A tree that carries too much lags for that reason, and one piece of advice is enough.
-    lagging = behind(find_paces(judged.collection), besides={item.tree for item in burdened})
+    lagging = behind(paced or find_paces(judged.collection), besides={item.tree for item in burdened})
     items: list[AlertItem] = [*leaf_drops(judged), *burdened, *lagging, *unvisited(judged.collection)]
     items += [*cold(judged.collection), *scorched(judged.collection)]
     items.sort(key=lambda item: (LEVELS.index(item.level), item.kind, item.tag))

@@ -1,4 +1,4 @@
-"""The one document that the phone keeps for offline: findings, trends and crops, with a version for its ETag."""
+"""The one document that the phone keeps for offline: findings, trends, paces and crops, with a version for its ETag."""
 
 from __future__ import annotations
 
@@ -16,10 +16,12 @@ from server.reports.crops import find_crops
 from server.reports.judge import judge
 from server.reports.kinds import SETTING
 from server.reports.load import load, today
+from server.reports.pace import find_paces
+from server.reports.pacelist import pace_list
 from server.reports.trends import trend_report
 
 # Raised when what the reports say changes, so that phones fetch the overview anew.
-FORMAT = 2
+FORMAT = 3
 
 
 @dataclass(frozen=True)
@@ -31,7 +33,7 @@ class Overview:
 
 
 def overview(on: date | None = None) -> Overview:
-    """Findings, notices, trends and crops up to the end of `on` (None: today); kept until something changes."""
+    """Findings, notices, trends, paces and crops up to the end of `on` (None: today); kept until something changes."""
     return _made(version(on), on or today())
 
 
@@ -46,7 +48,8 @@ def version(on: date | None = None) -> str:
 def _made(version: str, on: date) -> Overview:
     """Build the overview; the version is part of the key, so that a change makes a new one."""
     judged = judge(load(on))
-    found = alert_report(judged).document()
+    paced = find_paces(judged.collection)
+    found = alert_report(judged, paced).document()
     shown = read_settings()
     body = {
         "on": on.isoformat(),
@@ -55,6 +58,7 @@ def _made(version: str, on: date) -> Overview:
         "alerts": found["items"],
         "notices": found["notices"],
         "trends": trend_report(judged, with_series=False).document()["items"],
+        "pace": pace_list(paced),
         "crop": [item for item in crop_report(find_crops(judged)).document()["items"] if _tells(item)],
     }
     return Overview(version, body)

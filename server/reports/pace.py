@@ -14,6 +14,8 @@ from server.analysis.pace import WATCH_SD, Measured, Pace, lag_level, pace, pace
 from server.records import queries
 from server.reports.growth import LEAF_UNIT, SHOOT_UNIT, Growth, growth
 from server.reports.load import DAY_S, Collection, load
+from server.reports.pacedrawing import drawings
+from server.reports.pacerests import Rests, rests
 from server.reports.pacewords import Stand, Woken, pace_words
 from server.reports.shapes import AlertItem, Report, rounded
 
@@ -22,7 +24,6 @@ Floats = NDArray[np.float64]
 # Settings; no published source.
 COUNTED_DAYS_MAX = 21.0
 """A count older than this says nothing about today."""
-DRAWN_POINTS = 24
 
 ADVICE = "Knock it out of its pot and look at the roots; let it carry no fruit until it catches up."
 
@@ -32,7 +33,8 @@ class PaceItem:
     """One tree's pace.
 
     `pace`: ahead, on pace, behind, unknown; `further_on`: the share of trees like it that would stand further on;
-    `heat` °C days since `woke` (`woke_seen`: it was noted). `drawing` holds counts and band along the season, if asked.
+    `heat` °C days since `woke` (`woke_seen`: it was noted), of which `guessed_days` had no reading anywhere.
+    `rests_on`: whose counts the expectation comes from. `drawing` holds counts and band along the season, if asked.
     """
 
     tag: str
@@ -42,8 +44,10 @@ class PaceItem:
     woke: str | None
     woke_seen: bool
     heat: float | None
+    guessed_days: int | None
     leaves_per_shoot: Stand
     shoot_cm: Stand
+    rests_on: Rests
     why: list[str]
     drawing: dict[str, Any] | None = None
 
@@ -59,14 +63,21 @@ class BehindItem(AlertItem):
 
 @dataclass(frozen=True)
 class Paced:
-    """The collection with every season's place on both measures; and each tree's present `surprise` and `heat`."""
+    """The collection with every season's place on both measures, and the day of its last count, NaN for none.
+
+    And by tree, shape (trees,): its present `surprise`, its `heat` and the `guessed` days in it; what it `rests` on.
+    """
 
     collection: Collection
     growth: Growth
     leaves: Pace
     shoots: Pace
+    leaves_day: Floats
+    shoots_day: Floats
     surprise: Floats
     heat: Floats
+    guessed: Floats
+    rests: list[Rests]
 
 
 def pace_report(on: date | None = None, tag: str | None = None) -> Report:
@@ -85,19 +96,23 @@ def find_paces(collection: Collection) -> Paced:
     grown = growth(collection)
     leaves = pace(grown.leaves, grown.levels, grown.scale(LEAF_UNIT), grown.current)
     shoots = pace(grown.shoots, grown.levels, grown.scale(SHOOT_UNIT), grown.current)
-    today = collection.until_s / DAY_S
-    told = []
-    for measured, found in ((grown.leaves, leaves), (grown.shoots, shoots)):
-        last = np.full(len(grown.seasons.tree), -np.inf)
-        np.maximum.at(last, measured.season, measured.day)
-        told.append(np.where(last >= today - COUNTED_DAYS_MAX, found.surprise, np.nan))
+    fresh = collection.until_s / DAY_S - COUNTED_DAYS_MAX
+    days = [_last_day(measured, len(grown.seasons.tree)) for measured in (grown.leaves, grown.shoots)]
+    pairs = zip(days, (leaves, shoots), strict=True)
+    whole = ~np.isfinite(grown.seasons.shaped_day)
+    # The shoots of a pruned tree are held against nobody's.
+    told = [np.where(whole & (last >= fresh), found.surprise, np.nan) for last, found in pairs]
     return Paced(
         collection=collection,
         growth=grown,
         leaves=leaves,
         shoots=shoots,
+        leaves_day=days[0],
+        shoots_day=days[1],
         surprise=_of_now(grown, together(np.array(told))),
         heat=_heat_now(collection, grown),
+        guessed=grown.warm.guessed(_of_now(grown, grown.seasons.woke_day), _end(collection)),
+        rests=rests(grown, len(collection.trees)),
     )
 
 
@@ -106,7 +121,8 @@ def pace_item(paced: Paced, row: int, with_drawing: bool = False) -> PaceItem:
     grown, tree = paced.growth, paced.collection.trees[row]
     season = int(grown.seasons.now[row])
     surprise = float(paced.surprise[row])
-    leaves, shoots = _stand(paced.leaves, season), _stand(paced.shoots, season)
+    leaves = _stand(paced.collection, paced.leaves, paced.leaves_day, season)
+    shoots = _stand(paced.collection, paced.shoots, paced.shoots_day, season)
     further_on = share_further_on(surprise)
     woke = float(grown.seasons.woke_day[season]) if season >= 0 else float("nan")
     return PaceItem(
@@ -117,10 +133,12 @@ def pace_item(paced: Paced, row: int, with_drawing: bool = False) -> PaceItem:
         woke=_iso(paced.collection, woke),
         woke_seen=bool(season >= 0 and grown.seasons.woke_seen[season]),
         heat=rounded(paced.heat[row], 0),
+        guessed_days=int(paced.guessed[row]) if np.isfinite(paced.guessed[row]) else None,
         leaves_per_shoot=leaves,
         shoot_cm=shoots,
+        rests_on=paced.rests[row],
         why=pace_words(_told(paced, row), leaves, shoots, further_on),
-        drawing=_drawings(paced, season) if with_drawing and season >= 0 else None,
+        drawing=drawings(paced.collection, grown, _measures(paced), season) if with_drawing and season >= 0 else None,
     )
 
 
@@ -168,10 +186,22 @@ def _of_now(grown: Growth, values: Floats) -> Floats:
     return picked
 
 
-def _stand(found: Pace, season: int) -> Stand:
+def _measures(paced: Paced) -> dict[str, tuple[Measured, Pace]]:
+    return {"leaves_per_shoot": (paced.growth.leaves, paced.leaves), "shoot_cm": (paced.growth.shoots, paced.shoots)}
+
+
+def _last_day(measured: Measured, seasons: int) -> Floats:
+    """Day of each season's last count, shape (seasons,); NaN where there is none."""
+    last = np.full(seasons, np.nan)
+    np.fmax.at(last, measured.season, measured.day)
+    return last
+
+
+def _stand(collection: Collection, found: Pace, last_day: Floats, season: int) -> Stand:
     if season < 0:
         return Stand(None, None, None, None)
-    return Stand(*(rounded(values[season], 1) for values in (found.seen, found.low, found.middle, found.high)))
+    seen, low, middle, high = (rounded(v[season], 1) for v in (found.seen, found.low, found.middle, found.high))
+    return Stand(seen, low, middle, high, _iso(collection, float(last_day[season])))
 
 
 def _heat_now(collection: Collection, grown: Growth) -> Floats:
@@ -214,42 +244,6 @@ def _since(paced: Paced, season: int) -> str | None:
             fine = np.flatnonzero(~below)
             begun.append(float(measured.day[mine][fine[-1] + 1 if len(fine) else 0]))
     return _iso(paced.collection, min(begun)) if begun else None
-
-
-def _drawings(paced: Paced, season: int) -> dict[str, Any]:
-    """Counts and band of both measures along the season."""
-    pairs = (
-        ("leaves_per_shoot", paced.growth.leaves, paced.leaves),
-        ("shoot_cm", paced.growth.shoots, paced.shoots),
-    )
-    return {name: _drawing(paced, season, measured, found) for name, measured, found in pairs}
-
-
-def _drawing(paced: Paced, season: int, measured: Measured, found: Pace) -> dict[str, Any]:
-    """Dots by day and heat, and the band from waking to the report's day."""
-    mine = measured.season == season
-    dots = [
-        {"at": _iso(paced.collection, float(day)), "heat": rounded(heat, 1), "seen": rounded(value, 1)}
-        for day, heat, value in zip(measured.day[mine], measured.heat[mine], measured.value[mine], strict=True)
-    ]
-    if np.isnan(paced.growth.seasons.woke_day[season]):
-        return {"counts": dots, "band": []}
-    start = float(paced.growth.seasons.woke_day[season])
-    days = np.linspace(start, _end(paced.collection), DRAWN_POINTS)
-    tree = np.full(DRAWN_POINTS, paced.growth.seasons.tree[season])
-    heat = paced.growth.warm.at(tree, days)
-    heat -= heat[0]
-    band = [
-        {
-            "at": _iso(paced.collection, float(day)),
-            "heat": rounded(at, 1),
-            "low": rounded(low, 1),
-            "middle": rounded(middle, 1),
-            "high": rounded(high, 1),
-        }
-        for day, at, low, middle, high in zip(days, heat, *found.band(season, heat), strict=True)
-    ]
-    return {"counts": dots, "band": band}
 
 
 def _iso(collection: Collection, day: float) -> str | None:

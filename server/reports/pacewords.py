@@ -11,12 +11,13 @@ from server.analysis.causes import day_words
 
 @dataclass(frozen=True)
 class Stand:
-    """One measure of one tree: what was counted last, and what a count of a tree like it would be (90 % band)."""
+    """One measure of one tree: what was counted last, on which day, and what trees like it would have (90 % band)."""
 
     seen: float | None
     low: float | None
     middle: float | None
     high: float | None
+    on: str | None = None
 
 
 @dataclass(frozen=True)

@@ -95,7 +95,10 @@ def heat_sums(known: Temperatures, base_c: float, upper_c: float | None) -> Floa
 
 @dataclass(frozen=True)
 class Warmth:
-    """Heat that trees stood in since the first day known, by species' base; ask with `at`."""
+    """Heat that trees stood in since the first day known, by species' base; ask with `at`.
+
+    `unread`: days so far without a reading in any place, before each day, shape (days + 1,).
+    """
 
     stays: Stays
     first_day: int
@@ -103,11 +106,24 @@ class Warmth:
     sums: list[Floats]
     kind: Ints
     carried: Floats
+    unread: Floats
 
     def at(self, tree: Ints, day: Floats) -> Floats:
         """Degree-days of trees up to moments (days since 1970 UTC), arrays of one shape; 0 before anything is known."""
         stay = np.searchsorted(self._keys, tree * TREE_KEY + day, side="right") - 1
         return self.carried[stay] + self._sum(self.kind[tree], self.stays.place[stay], day)
+
+    def guessed(self, since_day: Floats, until_day: float) -> Floats:
+        """Days from moments to a later one without a reading anywhere, where DD_A_DAY stands in; NaN for NaN."""
+        known = np.isfinite(since_day)
+        columns = self._columns(np.append(np.where(known, since_day, until_day), until_day), len(self.unread))
+        found = self.unread[columns]
+        return np.where(known, found[-1] - found[:-1], np.nan)
+
+    def _columns(self, day: Floats, most: int) -> Ints:
+        """Columns of moments in sums by day, counted in the collection's own days."""
+        columns = np.floor(day + self.utc_offset_days).astype(np.int64) - self.first_day
+        return np.clip(columns, 0, most - 1)
 
     @property
     def _keys(self) -> Floats:
@@ -115,12 +131,12 @@ class Warmth:
         return keys
 
     def _sum(self, kind: Ints, place: Ints, day: Floats) -> Floats:
-        """Degree-days of places up to moments, counted in the collection's own days."""
-        column = np.floor(day + self.utc_offset_days).astype(np.int64) - self.first_day
+        """Degree-days of places up to moments."""
+        column = self._columns(day, len(self.unread))
         out = np.zeros(len(day))
         for number, sums in enumerate(self.sums):
             mine = kind == number
-            out[mine] = sums[place[mine], np.clip(column[mine], 0, sums.shape[1] - 1)]
+            out[mine] = sums[place[mine], column[mine]]
         return out
 
 
@@ -137,6 +153,7 @@ def warmth(collection: Collection, kinds: list[Species]) -> Warmth:
         sums=[heat_sums(known, *limit) for limit in order],
         kind=np.array([order[limit] for limit in limits], dtype=np.int64),
         carried=np.zeros(0),
+        unread=np.append(0.0, np.cumsum(~(np.isfinite(known.t_min) & np.isfinite(known.t_max)).any(axis=0))),
     )
     return replace(found, carried=_carried(found))
 

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from datetime import date
 
 import pytest
 
 from server.reports.alerts import alerts
 from server.reports.load import load
+from server.reports.overview import overview
 from server.reports.pace import behind, find_paces, pace_item, pace_report
+from server.reports.pacerests import Rests
 from tests.reports.growing_records import Yard, at, day, stored
 
 pytestmark = pytest.mark.usefixtures("sqlite_collection")
@@ -78,6 +81,31 @@ def test_a_pruned_tree_is_not_held_against_others(yard: Yard) -> None:
     assert not [each for each in alerts(day(60)).items if each.kind == "behind"]
 
 
+def test_a_tree_pruned_lately_is_not_judged_by_what_was_counted_before(yard: Yard) -> None:
+    tree = yard.tree()
+    yard.grow(tree, 0.3)
+    stored(yard.phone, yard.phone.change("work", tree=tree, done_at=at(day(58)), task="prune"))
+    paced = find_paces(load(day(60)))
+    assert behind(paced) == []
+    assert pace_item(paced, paced.collection.rows[tree]).pace == "unknown"
+
+
+def test_the_overview_holds_each_pace_with_its_band_and_what_it_rests_on(yard: Yard) -> None:
+    bare = yard.tree()
+    told = {item["tree"]: item for item in overview(day(60)).document["pace"]}
+    missing = told.pop(bare)
+    assert (missing["pace"], missing["rests_on"]) == ("unknown", asdict(Rests()))
+    assert "count its leaves" in missing["why"][0]
+    assert len(told) == len(PACES)
+    for item in told.values():
+        leaves = item["leaves_per_shoot"]
+        assert leaves["low"] < leaves["middle"] < leaves["high"]
+        assert leaves["on"] == day(60).isoformat()
+        assert item["rests_on"] == {"own_seasons": 0, "variety_trees": len(PACES) - 1, "species_trees": len(PACES) - 1}
+        assert (item["guessed_days"], item["woke_seen"]) == (0, True)
+        assert "why" not in item
+
+
 def test_leaves_that_fell_had_grown(yard: Yard) -> None:
     """A tree that lost half of its leaves, all picked up, is not behind in making them."""
     tree = yard.tree()
@@ -108,6 +136,7 @@ def test_the_next_spring_is_another_season(yard: Yard) -> None:
     paced = find_paces(load(day(370)))
     item = pace_item(paced, paced.collection.rows[tree])
     assert item.woke == day(365).isoformat()
+    assert item.rests_on.own_seasons == 1
     others = [pace_item(paced, row) for other, row in paced.collection.rows.items() if other != tree]
     assert {other.pace for other in others} == {"unknown"}
     assert {other.woke for other in others} == {None}
@@ -129,7 +158,7 @@ def test_without_readings_days_count_instead() -> None:
     for pace in PACES:
         yard.grow(yard.tree(), pace)
     items = pace_report(day(60)).items
-    assert {item.heat for item in items} == {56 * 9}
+    assert {(item.heat, item.guessed_days) for item in items} == {(56 * 9, 56)}
     assert sum(item.pace == "on pace" for item in items) >= 8
 
 

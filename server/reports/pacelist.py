@@ -1,0 +1,26 @@
+"""Every tree's pace in the few figures that the phone keeps and words in the grower's own units."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from typing import Any
+
+from server.reports.pace import Paced, PaceItem, pace_item
+
+
+def pace_list(paced: Paced) -> list[dict[str, Any]]:
+    """One entry a tree, in the order of the collection: what is not known is left out."""
+    return [pace_brief(pace_item(paced, row)) for row in range(len(paced.collection.trees))]
+
+
+def pace_brief(item: PaceItem) -> dict[str, Any]:
+    """A tree's pace without its drawing; `why` only where nothing can be said: it tells what to note or count."""
+    fields = asdict(item)
+    measures = {name: _known(fields[name]) for name in ("leaves_per_shoot", "shoot_cm")}
+    unsaid = {"why": item.why} if item.pace == "unknown" else {}
+    names = ("tag", "tree", "pace", "further_on", "woke", "woke_seen", "heat", "guessed_days", "rests_on")
+    return _known({name: fields[name] for name in names} | measures | unsaid)
+
+
+def _known(fields: dict[str, Any]) -> dict[str, Any]:
+    return {name: value for name, value in fields.items() if value not in (None, {})}
