@@ -142,13 +142,17 @@ def set_setting(name: str, value: Any) -> None:
     )
 
 
-def migrate() -> None:
-    """Apply the numbered migrations that the database lacks, each in its own transaction."""
+def migrate(up_to: int | None = None) -> None:
+    """Apply the numbered migrations that the database lacks, each in its own transaction.
+
+    Up to number `up_to`, where an older schema is wanted first: that of a backup which is about to be read in.
+    """
     if not database.table_exists("migration"):
         database.execute_sql("CREATE TABLE IF NOT EXISTS migration (number BIGINT NOT NULL PRIMARY KEY, name TEXT)")
     applied = {number for (number,) in execute("SELECT number FROM migration").fetchall()}
     for file in sorted(MIGRATIONS.glob("[0-9]*.sql")):
-        if int(file.name.split("_", 1)[0]) not in applied:
+        number = int(file.name.split("_", 1)[0])
+        if number not in applied and (up_to is None or number <= up_to):
             _apply(file)
     if get_setting("epoch") is None:
         with write():

@@ -23,6 +23,13 @@ class Setting(Model):
     value = pw.TextField()
 
 
+class Counter(Model):
+    """The one counter, `seq`: the number of the newest change."""
+
+    name = pw.TextField(primary_key=True)
+    value = pw.BigIntegerField()
+
+
 class Device(Model):
     """A paired phone, or a source on this computer (import, demonstration) that has no token."""
 
