@@ -10,6 +10,7 @@ from flask import Flask, Response
 import server
 from server.api.devices import devices
 from server.api.health import health
+from server.api.openapi import openapi
 from server.api.packing import pack
 from server.api.pairing import pairing, pairing_window
 from server.api.photos import photos
@@ -26,7 +27,7 @@ from server.records.database import close_database
 from server.records.photo_files import PhotoFolder
 
 API_ROOT = f"{API_PREFIX}v1"
-BLUEPRINTS = (health, pairing, devices, sync, photos, settings, tags, reports)
+BLUEPRINTS = (health, pairing, devices, sync, photos, settings, tags, reports, openapi)
 API_POLICY = "default-src 'none'; frame-ancestors 'none'"
 
 

@@ -6,7 +6,7 @@ import uuid
 
 from flask import Blueprint, Response
 
-from server.api.doors import json_answer, owners_only
+from server.api.doors import json_answer, owners_only, sends
 from server.api.shown import device_json
 from server.records import devices as records
 
@@ -22,6 +22,7 @@ def get_devices() -> Response:
 
 @devices.delete("/devices/<uuid:device>")
 @owners_only
+@sends(None, 204)
 def delete_device(device: uuid.UUID) -> Response:
     """Shut a device out; what it holds stays on it."""
     records.revoke(str(device))

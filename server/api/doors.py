@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from dataclasses import dataclass, replace
 from functools import wraps
 from typing import Any, TypeVar
 
@@ -15,9 +16,46 @@ from server.errors import FieldProblem, NotAllowed, Refused, TooLarge, Unauthori
 from server.records.devices import Device, device_by_token
 
 View = TypeVar("View", bound=Callable[..., Any])
+JSON_TYPE = "application/json"
 
 SMALL_BYTES_MAX = 64 * 1024
 TOKEN_LENGTH_MAX = 200
+
+
+@dataclass(frozen=True)
+class Door:
+    """What stands around a route, for the description of the API: who may call it, what it takes and gives.
+
+    `who` is None for anyone; `body` a JSON body's schema, `body_type` the media type of any other body.
+    """
+
+    who: str | None = None
+    query: type[Schema] | None = None
+    body: type[Schema] | None = None
+    body_type: str | None = None
+    bytes_max: int | None = None
+    answer: type[Schema] | None = None
+    media_type: str | None = JSON_TYPE
+    status: int = 200
+
+
+def door_of(view: Callable[..., Any]) -> Door:
+    """What stands around a route."""
+    door: Door = getattr(view, "door", Door())
+    return door
+
+
+def _note(view: Callable[..., Any], **known: Any) -> Any:
+    """Write on the view what one more decorator knows of it; `wraps` carries the note outward."""
+    view.door = replace(door_of(view), **known)  # type: ignore[attr-defined]
+    return view
+
+
+def sends(
+    media_type: str | None, status: int = 200, takes_type: str | None = None, bytes_max: int | None = None
+) -> Callable[[View], View]:
+    """Note what a route sends that makes its answer itself (None: an empty one), and the file that it takes."""
+    return lambda view: _note(view, media_type=media_type, status=status, body_type=takes_type, bytes_max=bytes_max)
 
 
 def paired(view: View) -> View:
@@ -28,7 +66,7 @@ def paired(view: View) -> View:
         g.device = device_by_token(bearer_token(request.headers.get("Authorization", "")))
         return view(*args, **kwargs)
 
-    return checked  # type: ignore[return-value]
+    return _note(checked, who="paired")  # type: ignore[no-any-return]
 
 
 def owners_only(view: View) -> View:
@@ -41,7 +79,7 @@ def owners_only(view: View) -> View:
             raise NotAllowed("Only the owner's devices may do that; this one is paired as a helper.")
         return view(*args, **kwargs)
 
-    return checked  # type: ignore[return-value]
+    return _note(checked, who="owner")  # type: ignore[no-any-return]
 
 
 def this_device() -> Device:
@@ -82,7 +120,7 @@ def takes(schema: type[Schema], bytes_max: int = SMALL_BYTES_MAX, any_text: bool
                 raise Refused("The text has characters that can't be kept; type it again.")
             return view(*args, **kwargs, body=loaded(known, value))
 
-        return checked  # type: ignore[return-value]
+        return _note(checked, body=schema, bytes_max=bytes_max)  # type: ignore[no-any-return]
 
     return around
 
@@ -99,7 +137,7 @@ def takes_query(schema: type[Schema]) -> Callable[[View], View]:
                 raise Refused(f"{twice[0]} stands twice in the address; give it once.")
             return view(*args, **kwargs, query=loaded(known, request.args.to_dict()))
 
-        return checked  # type: ignore[return-value]
+        return _note(checked, query=schema)  # type: ignore[no-any-return]
 
     return around
 
@@ -133,11 +171,11 @@ def gives(schema: type[Schema], status: int = 200) -> Callable[[View], View]:
         def answered(*args: Any, **kwargs: Any) -> Response:
             return json_answer(known.dump(view(*args, **kwargs)), status)
 
-        return answered  # type: ignore[return-value]
+        return _note(answered, answer=schema, status=status)  # type: ignore[no-any-return]
 
     return around
 
 
 def json_answer(value: Any, status: int = 200) -> Response:
     """A value as a JSON answer, in ASCII: quoted input may hold what UTF-8 can't."""
-    return Response(json.dumps(value, separators=(",", ":")), status, content_type="application/json")
+    return Response(json.dumps(value, separators=(",", ":")), status, content_type=JSON_TYPE)

@@ -8,7 +8,7 @@ from typing import Any
 
 from flask import Blueprint, Response, current_app, request
 
-from server.api.doors import paired, read_body, takes_query
+from server.api.doors import paired, read_body, sends, takes_query
 from server.api.shapes import PhotoQuery
 from server.errors import FieldProblem, NotFound, Refused
 from server.photos.intake import BYTES_MAX, MEDIA_TYPE, smaller, take_in, width_step
@@ -30,6 +30,7 @@ def folder() -> PhotoFolder:
 @photos.get("/photos/<sha256>")
 @paired
 @takes_query(PhotoQuery)
+@sends(MEDIA_TYPE)
 def get_photo(sha256: str, query: dict[str, Any]) -> Response:
     """The photo, or with `width` a smaller copy; HEAD tells only whether it is here."""
     if not _SHA256.fullmatch(sha256) or not folder().has(sha256):
@@ -48,6 +49,7 @@ def get_photo(sha256: str, query: dict[str, Any]) -> Response:
 
 @photos.put("/photos/<sha256>")
 @paired
+@sends(None, 201, takes_type="image/*", bytes_max=BYTES_MAX)
 def put_photo(sha256: str) -> Response:
     """Take a photo in: 201 when it is new, 200 when it is here already."""
     if not _SHA256.fullmatch(sha256):

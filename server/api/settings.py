@@ -1,15 +1,17 @@
-"""The collection's settings, and the grower's own figures of each species."""
+"""The collection's settings, and the grower's own figures of each species and of the season's review."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
 
 from flask import Blueprint, Response
 
 from server.api.doors import json_answer, owners_only, paired, takes
-from server.api.shapes import SettingsIn, SpeciesFigureIn
+from server.api.shapes import SeasonFigureIn, SettingsIn, SpeciesFigureIn
 from server.records.settings import save_settings, settings_json
+from server.reports.season_settings import SeasonFigure, season_figures, set_season_figure
 from server.reports.species_settings import SpeciesFigure, set_species_figure, species_figures
 
 settings = Blueprint("settings", __name__)
@@ -46,5 +48,20 @@ def put_species(body: dict[str, Any]) -> Response:
     return _figures_answer(set_species_figure(**body))
 
 
-def _figures_answer(figures: list[SpeciesFigure]) -> Response:
+@settings.get("/settings/season")
+@paired
+def get_season_figures() -> Response:
+    """What counts for how much in the season's review."""
+    return _figures_answer(season_figures())
+
+
+@settings.put("/settings/season")
+@owners_only
+@takes(SeasonFigureIn)
+def put_season_figure(body: dict[str, Any]) -> Response:
+    """Keep one figure of the grower's own, or go back to the usual."""
+    return _figures_answer(set_season_figure(**body))
+
+
+def _figures_answer(figures: Sequence[SpeciesFigure | SeasonFigure]) -> Response:
     return json_answer({"figures": [asdict(figure) for figure in figures]})

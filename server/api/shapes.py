@@ -113,3 +113,10 @@ class SpeciesFigureIn(Schema):
     species = fields.String(required=True, validate=validate.Length(1, 40))
     name = fields.String(required=True, validate=validate.Length(1, 60))
     value = fields.Raw(required=True, allow_none=True)
+
+
+class SeasonFigureIn(Schema):
+    """A grower's own figure of the season's review; null goes back to the usual."""
+
+    name = fields.String(required=True, validate=validate.Length(1, 60))
+    value = fields.Raw(required=True, allow_none=True)

@@ -9,7 +9,7 @@ from flask import Blueprint, Response
 
 from labels.papers import PAPER_DEFAULT, PAPERS, Roll
 from labels.press import CODE_MM
-from server.api.doors import json_answer, owners_only, paired, takes_query
+from server.api.doors import json_answer, owners_only, paired, sends, takes_query
 from server.api.printing import Order, print_order, remember
 from server.api.shapes import TagsQuery
 from server.errors import FieldProblem, Refused
@@ -20,6 +20,7 @@ tags = Blueprint("tags", __name__)
 @tags.get("/tags.pdf")
 @owners_only
 @takes_query(TagsQuery)
+@sends("application/pdf")
 def get_tags(query: dict[str, Any]) -> Response:
     """A PDF of tags; blank ones get codes that are never given again."""
     order = Order(

@@ -27,6 +27,7 @@ ROUTES = [
     ("GET", "/reports/alerts", None, True),
     ("GET", "/reports/hardening", None, True),
     ("GET", "/reports/season", None, True),
+    ("GET", "/openapi.json", None, True),
     ("GET", f"/trees/{SOME_ID}", None, True),
     ("GET", f"/trees/{SOME_ID}/step?to={SOME_ID}", None, True),
     ("GET", "/settings/species", None, True),
