@@ -56,6 +56,7 @@ async function beginEpoch(tx, generation, touched) {
   settings.put(true, 'sweep_due');
   settings.delete('cursor');
   settings.delete('overview');
+  bareStore(tx, 'kept').clear();
   const again = await answerOf(sent.getAll());
   sent.clear();
   for (const change of again) {

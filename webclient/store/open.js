@@ -1,6 +1,7 @@
 /** Opens the store: one database, its parts, and word of every commit to this tab and the others. */
 
 import { createDrafts } from './drafts.js';
+import { createKept } from './kept.js';
 import { createOutbox } from './outbox.js';
 import { createPhotos, dropStrayPhotos } from './photos.js';
 import { createRecords } from './records.js';
@@ -24,6 +25,7 @@ export async function openStore({ name = 'leafwalk', now = Date.now } = {}) {
     outbox,
     photos: createPhotos(parts),
     drafts: createDrafts(parts),
+    kept: createKept(parts),
     settings: createSettings(parts),
     subscribe: news.subscribe,
     close() {

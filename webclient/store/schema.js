@@ -9,11 +9,11 @@ export const RECORD_STORES = Object.freeze(Object.keys(KINDS));
 
 /** Everything that a save or a pulled page may touch in its one transaction. */
 export const SYNCED_STORES = Object.freeze([
-  ...RECORD_STORES, 'tags', 'latest', 'outbox', 'parked', 'sent', 'photos', 'settings',
+  ...RECORD_STORES, 'tags', 'latest', 'outbox', 'parked', 'sent', 'photos', 'settings', 'kept',
 ]);
 
 /** Upgrade number i+1 is entry i; an upgrade that was released is never edited, only followed by another. */
-const UPGRADES = [createFirstStores];
+const UPGRADES = [createFirstStores, createKept];
 
 /**
  * Opens the database, upgrading it where an older version is found.
@@ -58,4 +58,8 @@ function createFirstStores(db) {
   db.createObjectStore('photo_bytes', { keyPath: 'sha256' });
   db.createObjectStore('drafts', { keyPath: 'key' });
   db.createObjectStore('settings');
+}
+
+function createKept(db) {
+  db.createObjectStore('kept', { keyPath: 'path' }).createIndex('age', 'fetched_at_ms');
 }

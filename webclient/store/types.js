@@ -140,6 +140,14 @@
  */
 
 /**
+ * Answers from home for offline, the latest 120; a new epoch forgets them.
+ * @typedef {object} Kept
+ * @property {(path: string) => Promise<{path: string, document: any, fetched_at_ms: number} | null>} get
+ * @property {(path: string, document: any) => Promise<{path: string, document: any, fetched_at_ms: number}>} put at most
+ *   500,000 characters
+ */
+
+/**
  * Small values by key. Known keys: `pairing` {device, token, role, collection}, `revoked_at_ms`, `units`, `theme`,
  * `overview` {etag, document, fetched_at_ms}, `last_contact_ms`, `cursor`, `epoch`.
  * @typedef {object} Settings
@@ -153,6 +161,7 @@
  * @property {Outbox} outbox
  * @property {Photos} photos
  * @property {Drafts} drafts
+ * @property {Kept} kept
  * @property {Settings} settings
  * @property {(listener: (event: {topic: 'saved' | 'pulled' | 'pocket' | 'photos' | 'settings' | 'closed',
  *   elsewhere: boolean}) => void) => (() => void)} subscribe

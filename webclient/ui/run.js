@@ -48,7 +48,7 @@ export function runScreens(root, services) {
 function makeContext(app, { store, engine, home, device, units, theme, showTheme }, drawNow) {
   let drawing = false;
   const ctx = {
-    records: store.records, outbox: store.outbox, photos: store.photos, drafts: store.drafts, settings: store.settings,
+    records: store.records, outbox: store.outbox, photos: store.photos, drafts: store.drafts, kept: store.kept, settings: store.settings,
     engine, home, device, units, theme, showTheme, cards: createCards(store.records), keeper: createKeeper(store.drafts),
     origin: 'scan',
     sync: () => app.sync,
