@@ -65,15 +65,19 @@ def day_gaps(day: Floats) -> Floats:
     return np.nan_to_num(gaps, nan=0.0)
 
 
-def local_trend_filter(log_leaves: Floats, log_var: Floats, day: Floats, variances: Variances) -> Track:
+def local_trend_filter(
+    log_leaves: Floats, log_var: Floats, day: Floats, variances: Variances, gained_var: Floats | None = None
+) -> Track:
     """Run the Kalman filter over all trees at once.
 
     `log_leaves`, `log_var`, `day`: shape (trees, visits); NaN in `log_leaves` = not counted at that visit; `day` is
-    increasing, NaN pads at the right. The log-likelihood follows the exact-diffuse convention: a tree's first count
-    contributes −½ ln 2π.
+    increasing, NaN pads at the right. `gained_var`, of the same shape, is what the level gains beside its random walk
+    in the interval before each visit (restless trees; marked shoots that part from theirs). The log-likelihood follows
+    the exact-diffuse convention: a tree's first count contributes −½ ln 2π.
     """
     trees, visits = log_leaves.shape
     gaps = day_gaps(day)
+    gained = _gained(gained_var, day)
     out = {name: np.full((visits, trees), np.nan) for name in ("l", "s", "ll", "ls", "ss", "v", "f")}
     level, slope = np.full(trees, np.nan), np.zeros(trees)
     p_ll, p_ls = np.zeros(trees), np.zeros(trees)
@@ -83,7 +87,9 @@ def local_trend_filter(log_leaves: Floats, log_var: Floats, day: Floats, varianc
     for j in range(visits):
         y, dt = log_leaves[:, j], gaps[:, j]
         noise = log_var[:, j] * variances.error_scale
-        level, p_ll, p_ls, p_ss = _predict(begun, dt, (level, slope, p_ll, p_ls, p_ss), variances)
+        dt, more = np.where(begun, dt, 0.0), np.where(begun, gained[:, j], 0.0)
+        state = (level, slope, p_ll, p_ls, p_ss)
+        level, p_ll, p_ls, p_ss = _predict(dt, state, _process_noise(dt, variances, more))
         seen = np.isfinite(y)
         update, first = seen & begun, seen & ~begun
         v = np.where(update, y - level, 0.0)
@@ -112,51 +118,59 @@ def local_trend_filter(log_leaves: Floats, log_var: Floats, day: Floats, varianc
     )
 
 
+def _gained(gained_var: Floats | None, day: Floats) -> Floats:
+    """What the level gains in addition before each visit, shape (trees, visits); nothing where not given."""
+    return np.zeros_like(day) if gained_var is None else gained_var
+
+
 def _predict(
-    begun: NDArray[np.bool_], dt: Floats, state: tuple[Floats, Floats, Floats, Floats, Floats], q: Variances
+    dt: Floats, state: tuple[Floats, Floats, Floats, Floats, Floats], noise: tuple[Floats, Floats, Floats]
 ) -> tuple[Floats, Floats, Floats, Floats]:
     """Carry level and covariance over dt days; the slope itself stays."""
     level, slope, p_ll, p_ls, p_ss = state
-    dt = np.where(begun, dt, 0.0)
-    q_ll, q_ls, q_ss = _process_noise(dt, q)
+    q_ll, q_ls, q_ss = noise
     new_ll = p_ll + 2.0 * dt * p_ls + dt * dt * p_ss + q_ll
     new_ls = p_ls + dt * p_ss + q_ls
     return level + dt * slope, new_ll, new_ls, p_ss + q_ss
 
 
-def _process_noise(dt: Floats, q: Variances) -> tuple[Floats, Floats, Floats]:
-    """Covariance gained in dt days by the two random walks."""
-    return q.level_a_day * dt + q.slope_a_day * dt**3 / 3.0, q.slope_a_day * dt**2 / 2.0, q.slope_a_day * dt
+def _process_noise(dt: Floats, q: Variances, gained: Floats) -> tuple[Floats, Floats, Floats]:
+    """Covariance gained in dt days by the two random walks, and by what else the level gained."""
+    return q.level_a_day * dt + q.slope_a_day * dt**3 / 3.0 + gained, q.slope_a_day * dt**2 / 2.0, q.slope_a_day * dt
 
 
-def local_trend_smoother(track: Track, day: Floats, variances: Variances) -> Track:
+def local_trend_smoother(track: Track, day: Floats, variances: Variances, gained_var: Floats | None = None) -> Track:
     """Run the Rauch-Tung-Striebel smoother backwards over a filtered track; same shapes."""
-    gaps = day_gaps(day)
+    gaps, gained = day_gaps(day), _gained(gained_var, day)
     names = ("level", "slope", "p_ll", "p_ls", "p_ss")
     out = {name: getattr(track, name).copy() for name in names}
     for j in range(track.level.shape[0] - 2, -1, -1):
         state = tuple(getattr(track, name)[j] for name in names)
         begun = np.isfinite(state[0]) & np.isfinite(day[:, j + 1])
         after = tuple(out[name][j + 1] for name in names)
-        for name, value in zip(names, _smooth_step(state, after, gaps[:, j + 1], variances), strict=True):
+        noise = _process_noise(gaps[:, j + 1], variances, gained[:, j + 1])
+        for name, value in zip(names, _smooth_step(state, after, noise, gaps[:, j + 1]), strict=True):
             out[name][j, begun] = value[begun]
     return replace(track, **out)
 
 
-def covariance_with_last(track: Track, day: Floats, variances: Variances, last: NDArray[np.int64]) -> Floats:
+def covariance_with_last(
+    track: Track, day: Floats, variances: Variances, last: NDArray[np.int64], gained_var: Floats | None = None
+) -> Floats:
     """Smoothed covariance of the level at each visit with the level at visit `last` of its tree, (visits, trees).
 
     `last` has shape (trees,); no count may follow it. NaN after it and before a tree's first count. The smoother's own
     gain carries the covariance back (de Jong & Mackinnon 1988, Biometrika 75:601-602).
     """
-    gaps, rows = day_gaps(day), np.arange(track.level.shape[1])
+    gaps, gained, rows = day_gaps(day), _gained(gained_var, day), np.arange(track.level.shape[1])
     out = np.full_like(track.level, np.nan)
     with_level, with_slope = np.zeros(len(rows)), np.zeros(len(rows))
     for j in range(track.level.shape[0] - 1, -1, -1):
         here = (last == j) & np.isfinite(track.level[j])
         if j + 1 < track.level.shape[0]:
             state = (track.level[j], track.slope[j], track.p_ll[j], track.p_ls[j], track.p_ss[j])
-            (g11, g12, g21, g22), _ = _smoother_gain(state, gaps[:, j + 1], variances)
+            noise = _process_noise(gaps[:, j + 1], variances, gained[:, j + 1])
+            (g11, g12, g21, g22), _ = _smoother_gain(state, noise, gaps[:, j + 1])
             with_level, with_slope = g11 * with_level + g12 * with_slope, g21 * with_level + g22 * with_slope
         with_level = np.where(here, track.p_ll[j], with_level)
         with_slope = np.where(here, track.p_ls[j], with_slope)
@@ -166,10 +180,12 @@ def covariance_with_last(track: Track, day: Floats, variances: Variances, last: 
     return out
 
 
-def _smooth_step(state: tuple[Floats, ...], after: tuple[Floats, ...], dt: Floats, q: Variances) -> tuple[Floats, ...]:
+def _smooth_step(
+    state: tuple[Floats, ...], after: tuple[Floats, ...], noise: tuple[Floats, Floats, Floats], dt: Floats
+) -> tuple[Floats, ...]:
     """Correct one filtered state by what came after it."""
     level, slope, a, b, c = state
-    (g11, g12, g21, g22), (pa, pb, pc) = _smoother_gain(state, dt, q)
+    (g11, g12, g21, g22), (pa, pb, pc) = _smoother_gain(state, noise, dt)
     d_level, d_slope = after[0] - (level + dt * slope), after[1] - slope
     da, db, dc = after[2] - pa, after[3] - pb, after[4] - pc
     return (
@@ -182,11 +198,11 @@ def _smooth_step(state: tuple[Floats, ...], after: tuple[Floats, ...], dt: Float
 
 
 def _smoother_gain(
-    state: tuple[Floats, ...], dt: Floats, q: Variances
+    state: tuple[Floats, ...], noise: tuple[Floats, Floats, Floats], dt: Floats
 ) -> tuple[tuple[Floats, Floats, Floats, Floats], tuple[Floats, Floats, Floats]]:
     """Gain matrix by rows, and the predicted covariance; one that cannot be inverted is read as no slope."""
     _, _, a, b, c = state
-    q_ll, q_ls, q_ss = _process_noise(dt, q)
+    q_ll, q_ls, q_ss = noise
     pa, pb, pc = a + 2 * dt * b + dt * dt * c + q_ll, b + dt * c + q_ls, c + q_ss
     det = pa * pc - pb * pb
     singular = ~(det > 1e-14 * pa * np.maximum(pc, 1e-300))
@@ -201,31 +217,37 @@ def _smoother_gain(
     return gain, (pa, pb, pc)
 
 
-def fit_variances(log_leaves: Floats, log_var: Floats, day: Floats, start: Variances | None = None) -> Variances:
+def fit_variances(
+    log_leaves: Floats,
+    log_var: Floats,
+    day: Floats,
+    start: Variances | None = None,
+    gained_var: Floats | None = None,
+) -> Variances:
     """Fit the pooled variances by maximum likelihood over the collection.
 
     A weak penalty (a factor of about e² counts as one standard deviation) keeps few trees from an extreme; it is
     worth less than one observation. Trees with a surprise beyond SURPRISE_MAX standard deviations (a sudden loss, not
     the common run) are left out of a second fit. Fewer than four innovations in all: the starting values are returned.
     """
-    start = start or Variances()
+    start, gained = start or Variances(), _gained(gained_var, day)
     counted = np.isfinite(log_leaves).sum(axis=1)
     rows = np.flatnonzero(counted >= 2)
     if (counted[rows] - 1).sum() < 4:
         return start
     if len(rows) > FIT_TREES_MAX:
         rows = rows[np.linspace(0, len(rows) - 1, FIT_TREES_MAX).astype(int)]
-    first = _maximise(log_leaves[rows], log_var[rows], day[rows], start)
-    track = local_trend_filter(log_leaves[rows], log_var[rows], day[rows], first)
+    first = _maximise(log_leaves[rows], log_var[rows], day[rows], gained[rows], start)
+    track = local_trend_filter(log_leaves[rows], log_var[rows], day[rows], first, gained[rows])
     surprise = np.nan_to_num(np.abs(track.innovation) / np.sqrt(track.innovation_var)).max(axis=0)
     calm = surprise <= max(SURPRISE_MAX, float(np.quantile(surprise, CALM_SHARE_MIN)))
     if calm.all():
         return first
     rows = rows[calm]
-    return _maximise(log_leaves[rows], log_var[rows], day[rows], first)
+    return _maximise(log_leaves[rows], log_var[rows], day[rows], gained[rows], first)
 
 
-def _maximise(y: Floats, r: Floats, t: Floats, start: Variances) -> Variances:
+def _maximise(y: Floats, r: Floats, t: Floats, gained: Floats, start: Variances) -> Variances:
     """Climb the penalised likelihood from `start`."""
 
     def with_logs(x: Floats) -> Variances:
@@ -235,7 +257,7 @@ def _maximise(y: Floats, r: Floats, t: Floats, start: Variances) -> Variances:
         )
 
     def loss(x: Floats) -> float:
-        fit = local_trend_filter(y, r, t, with_logs(x)).log_likelihood.sum()
+        fit = local_trend_filter(y, r, t, with_logs(x), gained).log_likelihood.sum()
         return float(-fit + 0.125 * np.sum(x**2))
 
     simplex = np.array([[0.0, 0.0, 0.0], [1.0, 0.0, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, -0.7]])
