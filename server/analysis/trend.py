@@ -16,7 +16,8 @@ from server.analysis.kalman import (
     local_trend_filter,
     local_trend_smoother,
 )
-from server.analysis.leaves import EMPTY_LEAVES, Z_90
+from server.analysis.leaves import EMPTY_LEAVES, Z_90, Sampling
+from server.analysis.unrest import extra_movement
 
 STEADY_PERCENT_A_WEEK = 6.0
 """A change whose whole interval lies within this is called steady; a grower's setting, no published source."""
@@ -32,7 +33,8 @@ class Trends:
     interval, direction.
 
     NaN and "unknown" where too little was counted. `smooth`, `smooth_low`, `smooth_high`: the smoothed totals at each
-    visit, shape (trees, visits). `track` is the filtered trend, shape (visits, trees).
+    visit, shape (trees, visits). `track` is the filtered trend by the pooled variances alone, shape (visits, trees),
+    whose surprises the leaf-drop test looks at; the figures also know where a tree is restless (unrest.py).
     """
 
     leaves: Floats
@@ -49,15 +51,25 @@ class Trends:
     variances: Variances
 
 
-def leaf_trends(day: Floats, log_leaves: Floats, log_var: Floats, variances: Variances | None = None) -> Trends:
+def leaf_trends(
+    day: Floats,
+    log_leaves: Floats,
+    log_var: Floats,
+    variances: Variances | None = None,
+    sampling: Sampling | None = None,
+) -> Trends:
     """Fit the local linear trend to every tree; arrays of shape (trees, visits) as in kalman.py.
 
     `variances` are fitted to the collection where not given. The figures are those at a tree's last count, not
-    carried on beyond it.
+    carried on beyond it. With `sampling` the trend follows the marked shoots: what they stand off their tree widens the
+    interval of the total, what they drift off it that of the change.
     """
-    variances = variances or fit_variances(log_leaves, log_var, day)
-    track = local_trend_filter(log_leaves, log_var, day, variances)
-    smooth = local_trend_smoother(track, day, variances)
+    bias, drift = (np.zeros_like(day),) * 2 if sampling is None else (sampling.bias_var, sampling.gained_var)
+    variances = variances or fit_variances(log_leaves, log_var, day, gained_var=drift)
+    calm = local_trend_filter(log_leaves, log_var, day, variances, drift)
+    extra = drift + extra_movement(calm, day)
+    track = local_trend_filter(log_leaves, log_var, day, variances, extra)
+    smooth = local_trend_smoother(track, day, variances, extra)
     counts = np.isfinite(log_leaves)
     trees, visits = counts.shape
     last = visits - 1 - np.argmax(counts[:, ::-1], axis=1) if visits else np.zeros(trees, dtype=np.int64)
@@ -66,14 +78,14 @@ def leaf_trends(day: Floats, log_leaves: Floats, log_var: Floats, variances: Var
     def at_last(values: Floats) -> Floats:
         return np.where(counts.any(axis=1), values[last, rows], np.nan) if visits else np.full(trees, np.nan)
 
-    level, level_sd = at_last(track.level), np.sqrt(at_last(track.p_ll))
-    slope, slope_sd = _recent_slope(day, track, smooth, variances, last)
+    level, level_sd = at_last(track.level), np.sqrt(at_last(track.p_ll + bias.T))
+    slope, slope_sd = _recent_slope(day, track, smooth, (variances, extra, drift), last)
     low, high = _percent_a_week(slope - Z_90 * slope_sd), _percent_a_week(slope + Z_90 * slope_sd)
     direction = [
         direction_of(a, b) if n >= COUNTS_MIN else "unknown"
         for a, b, n in zip(low, high, counts.sum(axis=1), strict=True)
     ]
-    curve_sd = np.sqrt(smooth.p_ll.T)
+    curve_sd = np.sqrt(smooth.p_ll.T + bias)
     curve = smooth.level.T
     return Trends(
         leaves=_leaves(level),
@@ -86,13 +98,13 @@ def leaf_trends(day: Floats, log_leaves: Floats, log_var: Floats, variances: Var
         smooth=_leaves(curve),
         smooth_low=_leaves(curve - Z_90 * curve_sd),
         smooth_high=_leaves(curve + Z_90 * curve_sd),
-        track=track,
+        track=calm,
         variances=variances,
     )
 
 
 def _recent_slope(
-    day: Floats, track: Track, smooth: Track, variances: Variances, last: NDArray[np.int64]
+    day: Floats, track: Track, smooth: Track, noise: tuple[Variances, Floats, Floats], last: NDArray[np.int64]
 ) -> tuple[Floats, Floats]:
     """Mean change of ln(leaves) a day over the CHANGE_DAYS before visit `last`, with its standard deviation.
 
@@ -106,12 +118,14 @@ def _recent_slope(
     early = begun & (day <= day[rows, last][:, None] - CHANGE_DAYS)
     start = np.where(early.any(axis=1), visits - 1 - np.argmax(early[:, ::-1], axis=1), np.argmax(begun, axis=1))
     days = day[rows, last] - day[rows, start]
-    shared = covariance_with_last(track, day, variances, last)[start, rows]
-    variance = smooth.p_ll[start, rows] + smooth.p_ll[last, rows] - 2.0 * shared
+    shared = covariance_with_last(track, day, noise[0], last, noise[1])[start, rows]
+    drifted = np.cumsum(noise[2], axis=1)
+    variance = np.maximum(smooth.p_ll[start, rows] + smooth.p_ll[last, rows] - 2.0 * shared, 0.0)
+    variance += drifted[rows, last] - drifted[rows, start]
     known = begun.any(axis=1) & (days > 0)
     days = np.where(known, days, np.nan)
     slope = (smooth.level[last, rows] - smooth.level[start, rows]) / days
-    return slope, np.sqrt(np.maximum(variance, 0.0)) / days
+    return slope, np.sqrt(variance) / days
 
 
 def direction_of(low_percent: float, high_percent: float) -> str:
@@ -123,12 +137,6 @@ def direction_of(low_percent: float, high_percent: float) -> str:
     if low_percent > 0:
         return "rising"
     return "falling" if high_percent < 0 else "unknown"
-
-
-def log_counts(leaves: NDArray[np.float64]) -> Floats:
-    """Take totals to the log scale; an empty tree counts as half a leaf."""
-    logs: Floats = np.log(np.maximum(leaves, EMPTY_LEAVES))
-    return logs
 
 
 def _leaves(level: Floats) -> Floats:
