@@ -254,7 +254,7 @@ def compare(config: Config, on: str | None, as_json: bool) -> None:
     from server.collection import open_collection
     from server.reports.catalogue import read_day
     from server.reports.compare import compare_shelters
-    from server.reports.text import compare_lines
+    from server.reports.text_years import compare_lines
 
     open_collection(config)
     _print_report(compare_shelters(read_day(on)).document(), as_json, compare_lines)
@@ -269,7 +269,7 @@ def season(config: Config, year: int | None, on: str | None, as_json: bool) -> N
     from server.collection import open_collection
     from server.reports.catalogue import read_day
     from server.reports.season import season as review
-    from server.reports.text import season_lines
+    from server.reports.text_years import season_lines
 
     open_collection(config)
     _print_report(review(read_day(on), year).document(), as_json, season_lines)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
@@ -16,7 +17,8 @@ Ints = NDArray[np.int64]
 
 Verdict = Literal["keep", "try again", "let go"]
 
-# What a measure counts for in the rank: minus where less is better. A grower's setting, no published source.
+# What a measure counts for in the rank unless the grower says otherwise: minus where less is better. A grower's
+# setting, no published source.
 WEIGHTS = {"yield_g": 0.4, "quality": 0.25, "days_to_ripeness": -0.15, "troubles": -0.1, "care": -0.1}
 SURE = 0.8
 """From this probability of standing above (or below) the middle on, a verdict is given; a grower's setting."""
@@ -126,19 +128,20 @@ def _without_years(values: Floats, cell: Ints, year: Ints, cells: int) -> Floats
     return adjusted
 
 
-def standing(levels: dict[str, Level], cells: int) -> Standing:
+def standing(levels: dict[str, Level], cells: int, weights: Mapping[str, float] = WEIGHTS) -> Standing:
     """Rank the cells by a weighted sum of their levels, the rank's uncertainty from draws of all levels (seeded).
 
+    `weights` by measure, minus where less is better; a measure that weighs 0 counts for nothing.
     Ranks by posterior simulation: Laird & Louis 1989, J. Educ. Stat. 14:29-46. A cell where a measure is not known
     draws it from what cells scatter by, so that what was not measured makes the rank less sure.
     """
     rng = np.random.default_rng(SEED)
     score = np.zeros((DRAWS, cells))
     points: dict[str, Floats] = {}
-    for measure, weight in WEIGHTS.items():
+    for measure, weight in weights.items():
         found = levels[measure]
         shocks = rng.standard_normal((DRAWS, cells))
-        if found.pooled is None:
+        if found.pooled is None or weight == 0:
             continue
         pooled = found.pooled
         centre = np.full(cells, pooled.common_mean)
@@ -157,13 +160,13 @@ def standing(levels: dict[str, Level], cells: int) -> Standing:
     return Standing(rank, np.minimum(low, rank), np.maximum(high, rank), above, points)
 
 
-def verdict(above_middle: float, tree_seasons: int, kinds: int, judged: bool) -> Verdict:
+def verdict(above_middle: float, tree_seasons: int, kinds: int, judged: bool, sure: float = SURE) -> Verdict:
     """Keep, try again or let go; never keep or let go on one tree-season, without a yield, or without others.
 
-    `judged` = its yield is known, and the year is far enough on.
+    `judged` = its yield is known, and the year is far enough on; `sure` = the probability asked for, 0.5 to 1.
     """
     if tree_seasons < TREE_SEASONS_MIN or kinds < KINDS_MIN or not judged:
         return "try again"
-    if above_middle >= SURE:
+    if above_middle >= sure:
         return "keep"
-    return "let go" if above_middle <= 1.0 - SURE else "try again"
+    return "let go" if above_middle <= 1.0 - sure else "try again"

@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from server.analysis.compare import HEAD_START, TREES_A_SIDE_MIN, Effects, compare
+from server.reports.kinds import species_known
 from server.reports.load import load
 from server.reports.shapes import Report, as_json, rounded
 from server.reports.tree_seasons import TreeYears, tree_years
@@ -33,6 +34,7 @@ SHELTER_WORDS = {
     "glasshouse": "in a glasshouse",
     "indoors": "indoors",
 }
+COUNTED = (" leaves", " fruits")
 
 
 @dataclass(frozen=True)
@@ -69,8 +71,8 @@ class CompareReport(Report):
     overall: list[dict[str, Any]] = field(default_factory=list)
 
     def document(self) -> dict[str, Any]:
-        """The report as plain values, with the species' own figures."""
-        return {**super().document(), "overall": self.overall}
+        """The report as plain values, with the species' own figures, and how many trees a side are asked for."""
+        return {**super().document(), "overall": self.overall, "trees_a_side_min": TREES_A_SIDE_MIN}
 
 
 def compare_shelters(on: date | None = None) -> CompareReport:
@@ -85,12 +87,13 @@ def compare_report(years: TreeYears) -> CompareReport:
     """Lay the comparisons out as items."""
     items: list[CompareItem] = []
     overall: list[dict[str, Any]] = []
+    known = species_known()
     for number, species in enumerate(years.species):
         seasons = years.seasons.where(years.seasons.species == number)
         for measure in MEASURES:
             for effects in compare(seasons, measure):
                 items += _items(years, effects)
-                overall += _overall(effects, species)
+                overall += _overall(effects, species, known[species].words)
     items.sort(key=lambda item: (item.variety or "", list(MEASURES).index(item.measure), item.shelter, item.against))
     return CompareReport(years.collection.on, items, overall=overall)
 
@@ -122,7 +125,7 @@ def _items(years: TreeYears, effects: Effects) -> Iterator[CompareItem]:
         )
 
 
-def _overall(effects: Effects, species: str) -> Iterator[dict[str, Any]]:
+def _overall(effects: Effects, species: str, words: str) -> Iterator[dict[str, Any]]:
     """What the varieties of a species have in common, where there are two or more of them."""
     pooled, digits = effects.pooled, MEASURES[effects.measure][0]
     if pooled is None or len(effects.variety) < 2:
@@ -130,6 +133,7 @@ def _overall(effects: Effects, species: str) -> Iterator[dict[str, Any]]:
     figures = [rounded(v, digits) for v in (pooled.common_mean, pooled.common_low, pooled.common_high)]
     told = "more" if pooled.common_low > 0 else "less" if pooled.common_high < 0 else "unknown"
     sides = (int(effects.trees[:, 0].sum()), int(effects.trees[:, 1].sum()))
+    varieties = len(effects.variety)
     item = CompareItem(
         variety=None,
         shelter=effects.shelter,
@@ -145,9 +149,9 @@ def _overall(effects: Effects, species: str) -> Iterator[dict[str, Any]]:
         told=told,
         probability=rounded(pooled.common_positive, 3),
         head_start_days=_days(effects),
-        say=sentence(f"The middle one of the {species} varieties", effects, figures, sides, told),
+        say=sentence(f"{words.capitalize()} ({varieties} varieties together)", effects, figures, sides, told),
     )
-    yield {**as_json(item), "species": species, "varieties": len(effects.variety)}
+    yield {**as_json(item), "species": species, "species_words": words, "varieties": varieties}
 
 
 def _days(effects: Effects) -> int | None:
@@ -156,27 +160,41 @@ def _days(effects: Effects) -> int | None:
 
 def sentence(subject: str, effects: Effects, figures: Sequence[float | None], sides: tuple[int, int], told: str) -> str:
     """Say a difference, or plainly that it cannot be told yet, and why."""
-    digits, verb, more, less, unit = MEASURES[effects.measure]
+    _, verb, more, less, unit = MEASURES[effects.measure]
     difference, low, high = figures
-    trees = f"{sides[0]} and {sides[1]} trees"
+    trees = f"{sides[0]} {'tree' if sides[0] == 1 else 'trees'} against {sides[1]}"
     setting = _setting(effects)
-    what = unit if unit in (" leaves", " fruits") else ""
+    what = unit if unit in COUNTED else ""
     unsure = f"{subject}: can't tell yet whether it {verb} {more} or {less}{what} {setting}"
     if min(sides) < TREES_A_SIDE_MIN:
         return f"{unsure}: too few trees ({trees})."
     if difference is None or low is None or high is None:
         return f"{unsure}: the trees of each shelter were all alike, so nothing shows what is chance ({trees})."
-
-    def amount(value: float) -> str:
-        return f"{abs(value):.0f}" if digits == 0 or abs(value) >= 10 else f"{abs(value):.1f}"
-
     if told == "unknown":
-        ends = " and ".join(f"{amount(end)}{'' if what else unit} {more if end > 0 else less}" for end in (low, high))
-        return f"{unsure}: anything between {ends} would fit ({trees})."
-    word, ends_of = (more, (low, high)) if told == "more" else (less, (high, low))
-    between = f"between {amount(ends_of[0])} and {amount(ends_of[1])}"
-    by = f"{amount(difference)} {word}{unit}" if what else f"{amount(difference)}{unit} {word}"
-    return f"{subject} {verb} {by} {setting} ({between}; {trees})."
+        return f"{unsure}: anything {bounds_words(effects.measure, low, high)} would fit ({trees})."
+    by = amount_words(effects.measure, difference)
+    return f"{subject} {verb} {by} {setting} ({bounds_words(effects.measure, low, high)}; {trees})."
+
+
+def amount_words(measure: str, value: float) -> str:
+    """Say a difference in its measure: `12 cm more`, `60 fewer leaves`."""
+    digits, _, more, less, unit = MEASURES[measure]
+    number, word = _number(abs(value), digits), more if value > 0 else less
+    return f"{number} {word}{unit}" if unit in COUNTED else f"{number}{unit} {word}"
+
+
+def bounds_words(measure: str, low: float, high: float) -> str:
+    """Say an interval: `between 8 and 15` on one side of nothing, `between 4 cm less and 7 cm more` across it."""
+    digits, _, more, less, unit = MEASURES[measure]
+    if low < 0 < high:
+        unit = "" if unit in COUNTED else unit
+        return f"between {_number(-low, digits)}{unit} {less} and {_number(high, digits)}{unit} {more}"
+    near, far = sorted((abs(low), abs(high)))
+    return f"between {_number(near, digits)} and {_number(far, digits)}"
+
+
+def _number(value: float, digits: int) -> str:
+    return f"{value:.0f}" if digits == 0 or value >= 10 else f"{value:.1f}"
 
 
 def _setting(effects: Effects) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
@@ -10,12 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from server.analysis.season import (
-    KINDS_MIN,
-    TREE_SEASONS_MIN,
-    WEIGHTS,
     Cells,
     Level,
     Standing,
+    Verdict,
     cells_of,
     level,
     standing,
@@ -25,6 +23,8 @@ from server.analysis.tree_seasons import SHELTERS, UNKNOWN
 from server.errors import FieldProblem, Refused
 from server.reports.judge import judge
 from server.reports.load import DAY_S, FIRST_DAY, LAST_DAY, load
+from server.reports.season_settings import Weighing, weighing
+from server.reports.seasonwords import Place, reasons
 from server.reports.shapes import Report, rounded
 from server.reports.tree_seasons import OVER_DAY, TreeYears, tree_years
 
@@ -34,16 +34,6 @@ Bools = NDArray[np.bool_]
 
 EARLY_DAY = 243
 """Before this day of the growing year (September, in the south March) too little is picked for a verdict."""
-POINTS_TOLD_MIN = 0.1
-"""A measure that moves the score by less is no reason."""
-# For a reason: words where it adds to the score, and where it takes from it.
-REASONS = {
-    "yield_g": ("It gives more than most", "It gives less than most"),
-    "quality": ("Its fruit is better than most", "Its fruit is poorer than most"),
-    "days_to_ripeness": ("It ripens early", "It ripens late"),
-    "troubles": ("It has little trouble", "It has much trouble"),
-    "care": ("It asks for little work", "It asks for much work"),
-}
 
 
 @dataclass(frozen=True)
@@ -86,15 +76,23 @@ class SeasonItem:
 
 @dataclass(frozen=True)
 class SeasonReport(Report):
-    """The review of a growing year; `over` once nothing more is expected of it, `growing_year` says when it runs."""
+    """The review of a growing year: `growing_year` says when it runs, `years` which others can be reviewed.
+
+    `early`: too little is picked yet for any verdict; `over`: nothing more is expected of it. `weights`: what each
+    measure counts for in the rank, as shares of 1.
+    """
 
     year: int = 0
+    early: bool = False
     over: bool = True
     growing_year: str = ""
+    years: list[int] = field(default_factory=list)
+    weights: dict[str, float] = field(default_factory=dict)
 
     def document(self) -> dict[str, Any]:
         """The report as plain values, ready for JSON."""
-        return super().document() | {"year": self.year, "over": self.over, "growing_year": self.growing_year}
+        added = ("year", "early", "over", "growing_year", "years", "weights")
+        return super().document() | {name: getattr(self, name) for name in added}
 
 
 @dataclass(frozen=True)
@@ -111,6 +109,7 @@ class _Kinds:
     values: dict[str, Floats]
     year_yield: Level
     early: bool
+    sure: float
 
 
 def season(on: date | None = None, year: int | None = None) -> SeasonReport:
@@ -118,25 +117,38 @@ def season(on: date | None = None, year: int | None = None) -> SeasonReport:
 
     Retired trees count in the years in which they stood. Raises Refused for a year out of reach, or still to come.
     """
-    collection = load(on, include_retired=True)
-    return season_report(tree_years(collection, judge(collection)), year)
+    collection, figures = load(on, include_retired=True), weighing()
+    return season_report(tree_years(collection, judge(collection), figures.damaged_percent), figures, year)
 
 
-def season_report(years: TreeYears, year: int | None = None) -> SeasonReport:
+def season_report(years: TreeYears, figures: Weighing, year: int | None = None) -> SeasonReport:
     """Lay the review of a growing year out as items."""
     collection = years.collection
     asked = year if year is not None else years.year_of(collection.until_s / DAY_S - 0.5)
     _check(asked, years, year)
+    sheltered = years.seasons.shelter != UNKNOWN
     items: list[SeasonItem] = []
     for number, species in enumerate(years.species):
-        kept = (years.seasons.species == number) & (years.seasons.year <= asked)
-        kept &= years.seasons.shelter != UNKNOWN
+        kept = sheltered & (years.seasons.species == number) & (years.seasons.year <= asked)
         if (kept & (years.seasons.year == asked)).any():
-            kinds = _kinds(years, kept, species, asked)
+            kinds = _kinds(years, figures, kept, species, asked)
             items += [_item(kinds, int(cell)) for cell in np.unique(kinds.of)]
     items.sort(key=lambda item: (item.species, item.rank))
     runs = "July to June, named for the year in which it ends" if years.south else "January to December"
-    return SeasonReport(collection.on, items, year=asked, over=years.day_of_year(asked) >= OVER_DAY, growing_year=runs)
+    return SeasonReport(
+        collection.on,
+        items,
+        year=asked,
+        early=_early(years, asked),
+        over=years.day_of_year(asked) >= OVER_DAY,
+        growing_year=runs,
+        years=np.unique(years.seasons.year[sheltered]).tolist(),
+        weights={name: round(abs(weight), 3) for name, weight in figures.weights.items()},
+    )
+
+
+def _early(years: TreeYears, asked: int) -> bool:
+    return years.day_of_year(asked) < EARLY_DAY
 
 
 def _check(asked: int, years: TreeYears, year: int | None) -> None:
@@ -148,25 +160,26 @@ def _check(asked: int, years: TreeYears, year: int | None) -> None:
         raise Refused(problem.message, (problem,))
 
 
-def _kinds(years: TreeYears, kept: Bools, species: str, asked: int) -> _Kinds:
+def _kinds(years: TreeYears, figures: Weighing, kept: Bools, species: str, asked: int) -> _Kinds:
     """Weigh the kinds of one species by the tree-seasons up to the asked year."""
     seasons = years.seasons.where(kept)
     cells = cells_of(seasons)
     now = seasons.year == asked
     year_cells = Cells(cells.variety, cells.shelter, cells.of[now])
-    levels = {measure: level(seasons, cells, measure) for measure in WEIGHTS}
+    levels = {measure: level(seasons, cells, measure) for measure in figures.weights}
     told = {name: values[kept] for name, values in years.counts.items()}
     return _Kinds(
         years=years,
         species=species,
         cells=cells,
-        standing=standing(levels, len(cells.variety)),
+        standing=standing(levels, len(cells.variety), figures.weights),
         tree_seasons=np.bincount(cells.of, minlength=len(cells.variety)),
         picked=levels["yield_g"].known,
         of=year_cells.of,
         values={name: values[now] for name, values in (seasons.values | told).items()},
         year_yield=level(seasons.where(now), year_cells, "yield_g"),
-        early=years.day_of_year(asked) < EARLY_DAY,
+        early=_early(years, asked),
+        sure=figures.sure,
     )
 
 
@@ -208,30 +221,21 @@ def _mean(values: Floats) -> float:
     return float(told.mean()) if len(told) else float("nan")
 
 
-def _verdict(kinds: _Kinds, cell: int) -> str:
+def _verdict(kinds: _Kinds, cell: int) -> Verdict:
     above = float(kinds.standing.above_middle[cell])
-    return verdict(above, int(kinds.picked[cell]), len(kinds.cells.variety), not kinds.early)
+    return verdict(above, int(kinds.picked[cell]), len(kinds.cells.variety), not kinds.early, kinds.sure)
 
 
 def _reasons(kinds: _Kinds, cell: int) -> list[str]:
-    """What the verdict rests on: how many tree-seasons, why none can be given, the rank, and the measures that tell."""
-    seasons, picked = int(kinds.tree_seasons[cell]), int(kinds.picked[cell])
-    of, place = len(kinds.cells.variety), kinds.standing
-    if kinds.early:
-        return ["It is too early in the growing year for a verdict."]
-    if of < KINDS_MIN:
-        return ["There is no other variety or shelter of its species to compare it with."]
-    if picked < TREE_SEASONS_MIN:
-        counted = "Only one tree-season has" if picked == 1 else "No tree-season has"
-        wait = "one tree in one year may have been lucky" if picked else "weigh what it gives"
-        return [f"{counted} a known yield, of {seasons} seen: {wait}."]
-    chance = round(100 * float(place.above_middle[cell]))
-    rank = f"Ranks {place.rank[cell]} of {of}, somewhere from {place.rank_low[cell]} to {place.rank_high[cell]}"
-    words = [f"{rank}; it stands above the middle with {min(max(chance, 1), 99)} in 100, by {picked} tree-seasons."]
-    told = sorted(place.points.items(), key=lambda part: -abs(part[1][cell]))
-    for measure, points in told:
-        if abs(points[cell]) >= POINTS_TOLD_MIN:
-            words.append(f"{REASONS[measure][int(points[cell] < 0)]}.")
-    if _verdict(kinds, cell) == "try again":
-        words.append("That is not sure enough to keep it or to let it go.")
-    return words
+    stands = kinds.standing
+    place = Place(
+        rank=int(stands.rank[cell]),
+        low=int(stands.rank_low[cell]),
+        high=int(stands.rank_high[cell]),
+        of=len(kinds.cells.variety),
+        above_middle=float(stands.above_middle[cell]),
+        tree_seasons=int(kinds.tree_seasons[cell]),
+        picked=int(kinds.picked[cell]),
+        points={measure: float(points[cell]) for measure, points in stands.points.items()},
+    )
+    return reasons(place, _verdict(kinds, cell), kinds.early)

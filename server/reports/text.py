@@ -77,40 +77,6 @@ def crop_lines(document: dict[str, Any]) -> Iterator[str]:
         )
 
 
-def compare_lines(document: dict[str, Any]) -> Iterator[str]:
-    """A sentence a difference: those that can be told first, then how many can't, then what varieties share."""
-    told = [item for item in document["items"] if item["told"] != "unknown"]
-    yield from (item["say"] for item in told)
-    unsure = len(document["items"]) - len(told)
-    if unsure:
-        which = f"{unsure} more" if told else f"{unsure} differences"
-        yield f"Of {which}, it can't be told yet; --json lists each with its interval and its trees."
-    if not document["items"]:
-        yield "No variety stood under two shelters, or with and without a head start: there is nothing to compare."
-    yield from (item["say"] for item in document["overall"] if item["told"] != "unknown")
-
-
-def season_lines(document: dict[str, Any]) -> Iterator[str]:
-    """A line a variety and shelter, best first: verdict, rank, yield with its interval, the rest; then the reasons."""
-    yield f"Growing year {document['year']} ({document['growing_year']}){'' if document['over'] else ', not over yet'}"
-    if not document["items"]:
-        yield "Nothing was seen or picked in it."
-        return
-    head = f"{'verdict':10}{'rank':>5}  {'of':>3}  {'between':9}{'g a tree':>9}  {'between':14}{'quality':>8}"
-    yield f"{head}{'ripe after':>11}{'troubles':>9}{'care':>6}{'trees':>6}  variety, shelter"
-    for item in document["items"]:
-        rank = _between(item["rank_low"], item["rank_high"], "{:d}")
-        grams = item["picked_g"] if item["yield_g"] is None else item["yield_g"]
-        between = _between(item["yield_low"], item["yield_high"], "{:.0f}")
-        ripe = _number(item["days_to_ripeness"], "{:.0f} days")
-        yield (
-            f"{item['verdict']:10}{item['rank']:>5}  {item['of']:>3}  {rank:9}{_number(grams, '{:.0f}'):>9}"
-            f"  {between:14}{_number(item['quality'], '{:.1f}'):>8}{ripe:>11}{_number(item['troubles'], '{:.1f}'):>9}"
-            f"{_number(item['care'], '{:.1f}'):>6}{item['trees']:>6}  {item['variety']}, {item['shelter']}"
-        )
-        yield f"          {' '.join(item['reasons'])}"
-
-
 def _take_words(item: dict[str, Any]) -> str:
     """How many fruits to take, brebas first, each with its interval where there is one."""
     parts = []

@@ -29,7 +29,7 @@ GROWS_FROM_DAY, GROWS_TO_DAY = 59, 304
 OVER_DAY = 273
 """From this day of the growing year on, a tree without fruit and harvest counts as one that gave none."""
 DAMAGED_PERCENT = 10.0
-"""Damage from here on is a trouble of its own; a grower's setting, no published source."""
+"""Damage from here on is a trouble of its own unless the grower says otherwise; no published source."""
 YEAR_KEY = 10_000
 
 
@@ -92,7 +92,9 @@ class _Picked:
     main: Bools
 
 
-def tree_years(collection: Collection, judged: Judged | None = None) -> TreeYears:
+def tree_years(
+    collection: Collection, judged: Judged | None = None, damaged_percent: float = DAMAGED_PERCENT
+) -> TreeYears:
     """Lay every tree's growing years out; troubles are counted only where the collection was judged."""
     south = is_south(collection)
     table = collection.visits
@@ -117,7 +119,7 @@ def tree_years(collection: Collection, judged: Judged | None = None) -> TreeYear
     counts["damage_percent"] = _most(at, counted["damage_percent"], n)
     if judged is not None:
         counts["leaf_drops"] = _begun(at, row, judged.drops.alarms[there], n)
-        damaged = _begun(at, row, np.nan_to_num(counted["damage_percent"]) >= DAMAGED_PERCENT, n)
+        damaged = _begun(at, row, np.nan_to_num(counted["damage_percent"]) >= damaged_percent, n)
         values["troubles"] = np.where(counts["visits"] > 0, counts["leaf_drops"] + damaged, np.nan)
     varieties, variety = _codes([tree.variety or "unnamed" for tree in collection.trees])
     species, kind_of = _codes([kind.key for kind in kinds])

@@ -30,6 +30,8 @@ ROUTES = [
     ("GET", "/openapi.json", None, True),
     ("GET", f"/trees/{SOME_ID}", None, True),
     ("GET", f"/trees/{SOME_ID}/step?to={SOME_ID}", None, True),
+    ("GET", "/settings/season", None, True),
+    ("PUT", "/settings/season", {"name": "care", "value": 20}, False),
     ("GET", "/settings/species", None, True),
     ("PUT", "/settings/species", {"species": "fig", "name": "base_c", "value": 8}, False),
 ]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -10,6 +11,7 @@ import numpy as np
 import pytest
 
 from server.reports.compare import CompareItem, compare_shelters
+from server.reports.text_years import compare_lines
 from tests.reports.trial_records import TrialYard, two_shelters
 from tests.support.server import Visitor, run_leafwalk
 
@@ -50,15 +52,25 @@ class TestReport:
 
     def test_what_varieties_have_in_common_stands_apart(self) -> None:
         two_shelters()
-        (leaves,) = [each for each in compare_shelters(ON).document()["overall"] if each["measure"] == "leaves"]
+        document = compare_shelters(ON).document()
+        (leaves,) = [each for each in document["overall"] if each["measure"] == "leaves"]
         assert (leaves["variety"], leaves["species"], leaves["varieties"]) == (None, "fig", 2)
         assert leaves["difference"] == pytest.approx(60.0, abs=10.0)
+        assert leaves["say"].startswith("Fig (2 varieties together) carries ")
+        lines = list(compare_lines(document))
+        (line,) = [each for each in lines if each.startswith("  leaves")]
+        words = f"{leaves['difference']:.0f} more leaves  +{leaves['low']:.0f} and {leaves['high']:.0f}  +8 against 8"
+        assert re.search(f"glasshouse against open  +{words}", line)
+        assert items("leaves")["Mossbell"].say in lines
 
     def test_with_one_tree_on_a_side_it_cannot_be_told(self) -> None:
         two_shelters(trees=1)
         found = compare_shelters(ON).items
         assert found and all(item.told == "unknown" and "can't tell yet" in item.say for item in found)
-        assert all("too few trees (1 and 1 trees)" in item.say for item in found)
+        assert all("too few trees (1 tree against 1)" in item.say for item in found)
+        lines = "\n".join(compare_lines(compare_shelters(ON).document()))
+        assert f"Of the {len(found)} differences in single varieties, none can be told yet" in lines
+        assert f"{len(found)} have fewer than two trees on one side" in lines
 
     def test_noise_alone_cannot_be_told_and_its_bounds_are_said(self) -> None:
         yard, rng = TrialYard(varieties=("Lanternfoot",)), np.random.default_rng(3)
@@ -69,7 +81,7 @@ class TestReport:
         item = items("leaves")["Lanternfoot"]
         assert item.told == "unknown"
         assert item.low is not None and item.high is not None and item.low < 0 < item.high
-        assert f"between {abs(item.low):.0f} fewer and {item.high:.0f} more would fit (4 and 4 trees)" in item.say
+        assert f"between {abs(item.low):.0f} fewer and {item.high:.0f} more would fit (4 trees against 4)" in item.say
 
     def test_nothing_later_than_the_day_asked_is_looked_at(self) -> None:
         two_shelters()
@@ -137,7 +149,7 @@ def _trees(yard: TrialYard) -> list[str]:
 
 def test_an_empty_collection_compares_nothing(collection: str) -> None:
     assert collection
-    assert compare_shelters(ON).document() == {"on": "2025-12-01", "items": [], "overall": []}
+    assert compare_shelters(ON).document() == {"on": "2025-12-01", "items": [], "overall": [], "trees_a_side_min": 2}
 
 
 def test_both_engines_tell_the_same(collection: str) -> None:
@@ -158,5 +170,5 @@ def test_the_command_prints_sentences_or_one_document(home: Path) -> None:
     assert empty.returncode == 0
     assert "nothing to compare" in empty.stdout
     document = json.loads(run_leafwalk(home, "compare", "--on", "2025-12-01", "--json").stdout)
-    assert document == {"on": "2025-12-01", "items": [], "overall": []}
+    assert document == {"on": "2025-12-01", "items": [], "overall": [], "trees_a_side_min": 2}
     assert run_leafwalk(home, "compare", "--on", "someday").returncode == 1

@@ -11,6 +11,8 @@ import pytest
 
 from server.errors import Refused
 from server.reports.season import SeasonItem, SeasonReport, season
+from server.reports.season_settings import RULES, set_season_figure
+from server.reports.text_years import season_lines
 from tests.reports.trial_records import TrialYard, every_ten_days, two_shelters
 from tests.support.server import Visitor, run_leafwalk
 
@@ -67,20 +69,49 @@ class TestReport:
         best, worst = item_of(report, "Best"), item_of(report, "Worst")
         assert (best.verdict, best.rank, best.rank_low, best.rank_high) == ("keep", 1, 1, 1)
         assert (worst.verdict, worst.rank, worst.of) == ("let go", 6, 6)
-        assert best.reasons[0].startswith("Ranks 1 of 6, somewhere from 1 to 1; it stands above the middle with")
+        assert best.reasons[:2] == [
+            "It ranks 1st of 6.",
+            "In 99 of 100 cases it belongs to the better half (4 tree-seasons with a known yield).",
+        ]
+        assert "it belongs to the lesser half" in worst.reasons[1]
         assert "It gives more than most." in best.reasons
-        assert {"It gives less than most.", "It asks for much work."} <= set(worst.reasons)
+        assert {"It gives less than most.", "It asks for more work than most."} <= set(worst.reasons)
         assert worst.care == pytest.approx(9.5, abs=0.5)
         assert {"try again"} & {item.verdict for item in report.items}
+
+    def test_the_grower_says_what_counts_for_how_much(self) -> None:
+        ranking_yard()
+        assert season(ON).weights == {
+            "yield_g": 0.4,
+            "quality": 0.25,
+            "days_to_ripeness": 0.15,
+            "troubles": 0.1,
+            "care": 0.1,
+        }
+        for name in ("yield_g", "quality", "days_to_ripeness", "troubles"):
+            set_season_figure(name, 0)
+        by_care = season(ON)
+        assert by_care.weights == {**dict.fromkeys(by_care.weights, 0.0), "care": 1.0}
+        worst = item_of(by_care, "Worst")
+        assert (worst.rank, worst.rank_low, worst.verdict) == (6, 6, "let go")
+        told = {sentence for item in by_care.items for sentence in item.reasons[2:]}
+        assert "It asks for more work than most." in told
+        assert not {sentence for sentence in told if "gives" in sentence or "fruit" in sentence}
+        # The other five take the same work but for chance: surer than this, none of them is to be kept.
+        set_season_figure("sure_percent", 99)
+        assert {item.verdict for item in season(ON).items if item.variety != "Worst"} == {"try again"}
+        with pytest.raises(Refused, match="Something must count"):
+            set_season_figure("care", 0)
+        for name in RULES:
+            set_season_figure(name, None)
+        assert item_of(season(ON), "Best").rank == 1
 
     def test_no_verdict_rests_on_one_tree_season(self) -> None:
         ranking_yard(trees=1)
         report = season(ON)
         assert {item.verdict for item in report.items} == {"try again"}
         for item in report.items:
-            assert item.reasons == [
-                "Only one tree-season has a known yield, of 1 seen: one tree in one year may have been lucky."
-            ]
+            assert item.reasons == ["Its yield is known of one tree in one year only, which may have been lucky."]
 
     def test_earlier_years_count_for_the_verdict_and_not_for_the_years_figures(self) -> None:
         ranking_yard(trees=2, years=(2024, 2025))
@@ -89,6 +120,7 @@ class TestReport:
         assert (item_of(before, "Best").trees, item_of(before, "Best").tree_seasons) == (2, 2)
         assert item_of(now, "Worst").verdict == "let go"
         assert before.year == 2024 and before.over
+        assert now.years == before.years == [2024, 2025]
 
     def test_a_year_that_has_hardly_begun_gives_no_verdict(self) -> None:
         ranking_yard()
@@ -97,6 +129,10 @@ class TestReport:
         assert {item.verdict for item in report.items} == {"try again"}
         assert report.items[0].reasons == ["It is too early in the growing year for a verdict."]
         assert report.items[0].yield_g is None
+        # For the eye it is said once, above all.
+        lines = list(season_lines(report.document()))
+        assert report.early and sum("too early" in line for line in lines) == 1
+        assert not any("try again" in line for line in lines)
 
     def test_leaf_drop_and_damage_are_its_trouble(self) -> None:
         yard = two_shelters()
