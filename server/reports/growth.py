@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,7 +26,7 @@ GROWS_DAYS, EVERGREEN_GROWS_DAYS = 150.0, 300.0
 
 @dataclass(frozen=True)
 class Growth:
-    """All that the pace is computed from: seasons, the measures, who belongs to whom, heat at any moment."""
+    """All that the pace is computed from: seasons, measures, who belongs to whom, heat at any moment, evergreens."""
 
     seasons: Seasons
     leaves: Measured
@@ -34,6 +34,7 @@ class Growth:
     levels: Levels
     current: Bools
     warm: Warmth
+    evergreen: Bools
 
     def scale(self, unit: float) -> Scale:
         """The measure's unit and heat a leaf, the same guess for every tree; its species' counts correct it."""
@@ -52,7 +53,7 @@ def growth(collection: Collection) -> Growth:
     flat = visits_in_a_row(collection, evergreen, south)
     shoots = _carried_on(flat.counted["shoots"], flat.season)
     per_shoot, sampled = _leaves_a_shoot(flat, shoots)
-    seasons = find_seasons(collection, flat, per_shoot, kinds, south)
+    seasons = _from_first_day(find_seasons(collection, flat, per_shoot, kinds, south), evergreen, warm)
     fit = _comparable(flat, seasons, evergreen)
     started = seasons.woke_day[flat.season]
     since = np.where(np.isfinite(started), started, flat.day)
@@ -72,7 +73,14 @@ def growth(collection: Collection) -> Growth:
         levels=_levels(collection, kinds, seasons.tree),
         current=current,
         warm=warm,
+        evergreen=evergreen,
     )
+
+
+def _from_first_day(seasons: Seasons, evergreen: Bools, warm: Warmth) -> Seasons:
+    """Let an evergreen's heat count from the first day that anything is known of, where its year began before."""
+    known = np.maximum(seasons.woke_day, float(warm.first_day))
+    return replace(seasons, woke_day=np.where(evergreen[seasons.tree], known, seasons.woke_day))
 
 
 def _carried_on(values: Floats, season: Ints) -> Floats:

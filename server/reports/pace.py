@@ -33,8 +33,9 @@ class PaceItem:
     """One tree's pace.
 
     `pace`: ahead, on pace, behind, unknown; `further_on`: the share of trees like it that would stand further on;
-    `heat` °C days since `woke` (`woke_seen`: it was noted), of which `guessed_days` had no reading anywhere.
-    `rests_on`: whose counts the expectation comes from. `drawing` holds counts and band along the season, if asked.
+    `heat` °C days since `woke` (`woke_seen`: it was noted; an `evergreen` counts from the year's start), of which
+    `guessed_days` had no reading anywhere. `rests_on`: whose counts the expectation comes from. `drawing` holds counts
+    and band along the season, if asked.
     """
 
     tag: str
@@ -43,6 +44,7 @@ class PaceItem:
     further_on: float | None
     woke: str | None
     woke_seen: bool
+    evergreen: bool
     heat: float | None
     guessed_days: int | None
     leaves_per_shoot: Stand
@@ -132,6 +134,7 @@ def pace_item(paced: Paced, row: int, with_drawing: bool = False) -> PaceItem:
         further_on=rounded(further_on, 3),
         woke=_iso(paced.collection, woke),
         woke_seen=bool(season >= 0 and grown.seasons.woke_seen[season]),
+        evergreen=bool(grown.evergreen[row]),
         heat=rounded(paced.heat[row], 0),
         guessed_days=int(paced.guessed[row]) if np.isfinite(paced.guessed[row]) else None,
         leaves_per_shoot=leaves,
@@ -175,7 +178,14 @@ def _told(paced: Paced, row: int) -> Woken:
         return Woken(None, False, float("nan"), None)
     days = (float(values[season]) for values in (seasons.woke_day, seasons.shaped_day))
     woke, shaped = (paced.collection.day_of(day) if np.isfinite(day) else None for day in days)
-    return Woken(woke, bool(seasons.woke_seen[season]), float(paced.heat[row]), shaped)
+    return Woken(
+        on=woke,
+        noted=bool(seasons.woke_seen[season]),
+        heat=float(paced.heat[row]),
+        shaped_on=shaped,
+        guessed_days=int(np.nan_to_num(paced.guessed[row])),
+        evergreen=bool(paced.growth.evergreen[row]),
+    )
 
 
 def _of_now(grown: Growth, values: Floats) -> Floats:

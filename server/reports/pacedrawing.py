@@ -6,11 +6,14 @@ from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from server.analysis.pace import Measured, Pace
 from server.reports.growth import Growth
 from server.reports.load import DAY_S, Collection
 from server.reports.shapes import rounded
+
+Floats = NDArray[np.float64]
 
 DRAWN_POINTS = 24
 
@@ -23,22 +26,34 @@ def drawings(
 
 
 def _drawing(collection: Collection, grown: Growth, measured: Measured, found: Pace, season: int) -> dict[str, Any]:
-    """Dots by day and heat, and the band from waking to the report's day; no band where nothing is expected."""
+    """Dots by day and heat, and the band at them and from waking on; no band where nothing is expected."""
     mine = measured.season == season
-    dots = [
-        {"at": collection.day_of(float(day)).isoformat(), "heat": rounded(heat, 1), "seen": rounded(value, 1)}
-        for day, heat, value in zip(measured.day[mine], measured.heat[mine], measured.value[mine], strict=True)
-    ]
+    day, heat, value = measured.day[mine], measured.heat[mine], measured.value[mine]
+    dots = [{"seen": rounded(seen, 1)} for seen in value]
     start = float(grown.seasons.woke_day[season])
     if np.isnan(start) or np.isnan(found.middle[season]):
-        return {"counts": dots, "band": []}
+        return {"counts": _along(collection, day, heat, dots), "band": []}
     # A moment before midnight still belongs to the report's own day.
     days = np.linspace(start, collection.until_s / DAY_S - 0.01, DRAWN_POINTS)
-    heat = grown.warm.at(np.full(DRAWN_POINTS, grown.seasons.tree[season]), days)
-    heat -= heat[0]
-    band = [
-        {"at": collection.day_of(float(day)).isoformat(), "heat": rounded(at, 1)}
-        | {name: rounded(value, 1) for name, value in zip(("low", "middle", "high"), limits, strict=True)}
-        for day, at, *limits in zip(days, heat, *found.band(season, heat), strict=True)
+    along = grown.warm.at(np.full(DRAWN_POINTS, grown.seasons.tree[season]), days)
+    along -= along[0]
+    counts = [dot | limits for dot, limits in zip(dots, _limits(found, season, heat), strict=True)]
+    return {
+        "counts": _along(collection, day, heat, counts),
+        "band": _along(collection, days, along, _limits(found, season, along)),
+    }
+
+
+def _along(collection: Collection, day: Floats, heat: Floats, told: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Put day and heat before what is told there."""
+    places = zip(day, heat, told, strict=True)
+    return [{"at": collection.day_of(float(d)).isoformat(), "heat": rounded(h, 1), **more} for d, h, more in places]
+
+
+def _limits(found: Pace, season: int, heat: Floats) -> list[dict[str, float | None]]:
+    """Low, middle and high of what is expected along heat."""
+    names = ("low", "middle", "high")
+    return [
+        {name: rounded(value, 1) for name, value in zip(names, limits, strict=True)}
+        for limits in zip(*found.band(season, heat), strict=True)
     ]
-    return {"counts": dots, "band": band}

@@ -18,7 +18,7 @@ def pace_brief(item: PaceItem) -> dict[str, Any]:
     fields = asdict(item)
     measures = {name: _known(fields[name]) for name in ("leaves_per_shoot", "shoot_cm")}
     unsaid = {"why": item.why} if item.pace == "unknown" else {}
-    names = ("tag", "tree", "pace", "further_on", "woke", "woke_seen", "heat", "guessed_days", "rests_on")
+    names = ("tag", "tree", "pace", "further_on", "woke", "woke_seen", "evergreen", "heat", "guessed_days", "rests_on")
     return _known({name: fields[name] for name in names} | measures | unsaid)
 
 

@@ -22,12 +22,17 @@ class Stand:
 
 @dataclass(frozen=True)
 class Woken:
-    """When a tree woke (None: not seen awake), whether that was noted, heat since, and when it was pruned."""
+    """When a tree woke (None: not seen awake), whether that was noted, heat since, and when it was pruned.
+
+    `guessed_days`: of the days since, those without a reading anywhere. `evergreen`: it counts from the year's start.
+    """
 
     on: date | None
     noted: bool
     heat: float
     shaped_on: date | None
+    guessed_days: int = 0
+    evergreen: bool = False
 
 
 def pace_words(woken: Woken, leaves: Stand, shoots: Stand, further_on: float) -> list[str]:
@@ -39,10 +44,22 @@ def pace_words(woken: Woken, leaves: Stand, shoots: Stand, further_on: float) ->
         return [f"It was pruned or pinched on {on}: its shoots are not held against others this season."]
     if isnan(further_on):
         return [_missing(leaves, shoots)]
-    how = "It woke" if woken.noted else "It woke, as its kind did,"
-    said = [f"{how} about {day_words(woken.on)} and has had {woken.heat:.0f} degree-days since."]
+    said = [_woke_words(woken, woken.on)]
     said += [words for words in (_leaf_words(leaves), _shoot_words(shoots)) if words]
     return [*said, _sure_words(further_on)]
+
+
+def _woke_words(woken: Woken, on: date) -> str:
+    """From when its heat counts, how much there was, and how much of that was guessed."""
+    heat, day = f"{woken.heat:.0f} degree-days", day_words(on)
+    if woken.evergreen:
+        said = f"It has had {heat} since {day}."
+    else:
+        how = "It woke" if woken.noted else "It woke, as its kind did,"
+        said = f"{how} about {day} and has had {heat} since."
+    if not woken.guessed_days:
+        return said
+    return f"{said} No thermometer was read on {woken.guessed_days} of the days; common warmth stands in for them."
 
 
 def _missing(leaves: Stand, shoots: Stand) -> str:

@@ -10,11 +10,13 @@ from server.errors import NotFound
 from server.reports.alerts import alert_report
 from server.reports.judge import judge
 from server.reports.load import load
+from server.reports.pace import find_paces, pace_item
+from server.reports.shapes import as_json
 from server.reports.trends import trend_report
 
 
 def tree_page(tree: str, on: date | None = None) -> dict[str, Any]:
-    """The record, trend with series, and findings of the tree with this id, up to the end of `on` (None: today).
+    """One tree (by id): record, trend with series, pace with drawing, findings, up to the end of `on` (None: today).
 
     Raises NotFound for an id that no standing tree has.
     """
@@ -25,11 +27,13 @@ def tree_page(tree: str, on: date | None = None) -> dict[str, Any]:
     judged = judge(collection)
     place = collection.place_now(collection.trees[row])
     (trend,) = trend_report(judged, with_series=True, only=tree).document()["items"]
-    found = alert_report(judged).document()["items"]
+    paced = find_paces(collection)
+    found = alert_report(judged, paced).document()["items"]
     return {
         "on": collection.on.isoformat(),
         "record": {name: value for name, value in asdict(collection.trees[row]).items() if value is not None},
         "stands_in": place.place if place else None,
         "trend": trend,
+        "pace": as_json(pace_item(paced, row, with_drawing=True)),
         "findings": [finding for finding in found if finding["tree"] == tree],
     }

@@ -150,6 +150,38 @@ def test_one_trees_report_draws_it_against_its_band(yard: Yard) -> None:
     assert leaves["band"][0]["heat"] == 0
     assert all(point["low"] <= point["middle"] <= point["high"] for point in leaves["band"])
     assert leaves["band"][-1]["middle"] == pytest.approx(item.leaves_per_shoot.middle, abs=0.5)
+    told = item.leaves_per_shoot
+    last = leaves["counts"][-1]
+    assert last["seen"] == told.seen
+    # A dot's band is that of a count of few shoots; the report's is that of a full count, which it was.
+    assert (last["low"], last["high"]) == pytest.approx((told.low, told.high), abs=0.3)
+
+
+def test_a_tree_whose_growth_nobody_counted_is_drawn_without_a_band(yard: Yard) -> None:
+    tree = yard.tree()
+    yard.see(tree, 4, bbch=9)
+    yard.see(tree, 58, bbch=31)
+    collection = load(day(60))
+    (item,) = pace_report(day(60), collection.trees[collection.rows[tree]].tag).items
+    assert item.pace == "unknown"
+    assert item.why == ["Growth was not counted: count the leaves of five shoots, or measure a typical shoot."]
+    assert item.drawing == {name: {"counts": [], "band": []} for name in ("leaves_per_shoot", "shoot_cm")}
+
+
+def test_an_evergreen_counts_from_the_first_day_known_and_guessed_warmth_is_told() -> None:
+    """It was first seen on 20 March; the readings begin with April."""
+    yard = Yard()
+    lemon = yard.phone.change("variety", variety="Cloudlemon", species="citrus")
+    stored(yard.phone, lemon)
+    trees = [yard.tree(variety=lemon["record"]) for _ in PACES]
+    for tree, pace in zip(trees, PACES, strict=True):
+        for number in range(-12, 61, 8):
+            yard.see(tree, number, shoots=6, leaves=round(6 * pace * (5 + number / 6)))
+    told = {item.tree: item for item in pace_report(day(60)).items}
+    first = told[trees[0]]
+    assert (first.evergreen, first.woke, first.guessed_days) == (True, "2024-03-19", 13)
+    assert first.why[0].startswith("It has had")
+    assert "since 19 March. No thermometer was read on 13 of the days" in first.why[0]
 
 
 def test_without_readings_days_count_instead() -> None:
