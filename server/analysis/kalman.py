@@ -157,26 +157,27 @@ def local_trend_smoother(track: Track, day: Floats, variances: Variances, gained
 def covariance_with_last(
     track: Track, day: Floats, variances: Variances, last: NDArray[np.int64], gained_var: Floats | None = None
 ) -> Floats:
-    """Smoothed covariance of the level at each visit with the level at visit `last` of its tree, (visits, trees).
+    """Smoothed covariance of the state at each visit with the state at visit `last` of its tree.
 
-    `last` has shape (trees,); no count may follow it. NaN after it and before a tree's first count. The smoother's own
-    gain carries the covariance back (de Jong & Mackinnon 1988, Biometrika 75:601-602).
+    Shape (2, 2, visits, trees): [level or slope at the visit, level or slope at `last`]. `last` has shape (trees,); no
+    count may follow it. NaN after it and before a tree's first count. The smoother's own gain carries the covariance
+    back (de Jong & Mackinnon 1988, Biometrika 75:601-602).
     """
-    gaps, gained, rows = day_gaps(day), _gained(gained_var, day), np.arange(track.level.shape[1])
-    out = np.full_like(track.level, np.nan)
-    with_level, with_slope = np.zeros(len(rows)), np.zeros(len(rows))
-    for j in range(track.level.shape[0] - 1, -1, -1):
-        here = (last == j) & np.isfinite(track.level[j])
-        if j + 1 < track.level.shape[0]:
+    gaps, gained = day_gaps(day), _gained(gained_var, day)
+    visits, trees = track.level.shape
+    out = np.full((2, 2, visits, trees), np.nan)
+    carried = np.zeros((2, 2, trees))
+    for j in range(visits - 1, -1, -1):
+        if j + 1 < visits:
             state = (track.level[j], track.slope[j], track.p_ll[j], track.p_ls[j], track.p_ss[j])
             noise = _process_noise(gaps[:, j + 1], variances, gained[:, j + 1])
             (g11, g12, g21, g22), _ = _smoother_gain(state, noise, gaps[:, j + 1])
-            with_level, with_slope = g11 * with_level + g12 * with_slope, g21 * with_level + g22 * with_slope
-        with_level = np.where(here, track.p_ll[j], with_level)
-        with_slope = np.where(here, track.p_ls[j], with_slope)
+            carried = np.stack([g11 * carried[0] + g12 * carried[1], g21 * carried[0] + g22 * carried[1]])
+        here = np.array([[track.p_ll[j], track.p_ls[j]], [track.p_ls[j], track.p_ss[j]]])
+        carried = np.where(last == j, here, carried)
         known = (j <= last) & np.isfinite(track.level[j])
-        out[j, known] = with_level[known]
-        with_level, with_slope = np.where(known, with_level, 0.0), np.where(known, with_slope, 0.0)
+        carried = np.where(known, carried, 0.0)
+        out[:, :, j, known] = carried[:, :, known]
     return out
 
 

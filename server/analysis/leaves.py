@@ -39,6 +39,17 @@ class LeafCount:
     how: Literal["counted", "sampled"]
 
 
+@dataclass(frozen=True)
+class Sampling:
+    """What counts of marked shoots are off their tree, in ln(leaves), shape (trees, visits); 0 for any other count.
+
+    `bias_var`: variance of what stays off while the shoots are the same; `gained_var`: what that gains before a visit.
+    """
+
+    bias_var: Floats
+    gained_var: Floats
+
+
 def sampling_cv(shoots: Floats, leaves_per_shoot: Floats, shoots_sampled: int = SHOOTS_SAMPLED) -> Floats:
     """Give the coefficient of variation of shoots × leaves a shoot, for arrays of any one shape.
 
@@ -64,6 +75,12 @@ def total_leaf_arrays(leaves: Floats, shoots: Floats, leaves_per_shoot: Floats) 
     cv = np.where(full, FULL_COUNT_CV, sampling_cv(np.nan_to_num(shoots), np.nan_to_num(leaves_per_shoot)))
     log_sd = np.sqrt(np.log1p(cv**2) + 0.25 / np.maximum(total, EMPTY_LEAVES) ** 2)
     return total, log_sd
+
+
+def log_counts(leaves: Floats) -> Floats:
+    """Take totals to the log scale; an empty tree counts as half a leaf."""
+    logs: Floats = np.log(np.maximum(leaves, EMPTY_LEAVES))
+    return logs
 
 
 def total_leaves(

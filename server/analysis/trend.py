@@ -108,24 +108,35 @@ def _recent_slope(
 ) -> tuple[Floats, Floats]:
     """Mean change of ln(leaves) a day over the CHANGE_DAYS before visit `last`, with its standard deviation.
 
-    From the smoothed levels at both ends and their covariance; a younger tree's change counts from its first count.
+    From the smoothed states at both ends and their covariance; a younger tree's change counts from its first count.
+    `noise`: the variances, what the level gained beside them, and how much of that was drift of marked shoots. Of what
+    the level moved beside its slope, the tree's own share is that of its variance.
     """
     trees, visits = day.shape
     if not visits:
         return np.full(trees, np.nan), np.full(trees, np.nan)
+    variances, gained, drift = noise
     rows = np.arange(trees)
     begun = np.isfinite(track.level.T)
     early = begun & (day <= day[rows, last][:, None] - CHANGE_DAYS)
     start = np.where(early.any(axis=1), visits - 1 - np.argmax(early[:, ::-1], axis=1), np.argmax(begun, axis=1))
     days = day[rows, last] - day[rows, start]
-    shared = covariance_with_last(track, day, noise[0], last, noise[1])[start, rows]
-    drifted = np.cumsum(noise[2], axis=1)
-    variance = np.maximum(smooth.p_ll[start, rows] + smooth.p_ll[last, rows] - 2.0 * shared, 0.0)
-    variance += drifted[rows, last] - drifted[rows, start]
-    known = begun.any(axis=1) & (days > 0)
-    days = np.where(known, days, np.nan)
-    slope = (smooth.level[last, rows] - smooth.level[start, rows]) / days
-    return slope, np.sqrt(variance) / days
+    days = np.where(begun.any(axis=1) & (days > 0), days, np.nan)
+    both, drifted = (np.cumsum(each, axis=1) for each in (gained, drift))
+    both, drifted = (each[rows, last] - each[rows, start] for each in (both, drifted))
+    own = variances.level_a_day * days + both - drifted
+    share = own / np.maximum(own + drifted, 1e-300)
+    weights = np.array([[-share, (1.0 - share) * days / 2.0], [share, (1.0 - share) * days / 2.0]])
+    ends = [
+        [getattr(smooth, name)[at, rows] for name in ("level", "slope", "p_ll", "p_ls", "p_ss")] for at in (start, last)
+    ]
+    shared = covariance_with_last(track, day, variances, last, gained)[:, :, start, rows]
+    variance = 2.0 * np.einsum("it,ijt,jt->t", weights[0], shared, weights[1]) + share * drifted
+    change = np.zeros(trees)
+    for (a, b), (level, slope, p_ll, p_ls, p_ss) in zip(weights, ends, strict=True):
+        change = change + a * level + b * slope
+        variance = variance + a * a * p_ll + 2.0 * a * b * p_ls + b * b * p_ss
+    return change / days, np.sqrt(np.maximum(variance, 0.0)) / days
 
 
 def direction_of(low_percent: float, high_percent: float) -> str:

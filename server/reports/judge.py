@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 from server.analysis import light
 from server.analysis.counts import Visits
 from server.analysis.leafdrop import DropResult, find_leaf_drop
-from server.analysis.leaves import total_leaf_arrays
-from server.analysis.trend import Trends, leaf_trends, log_counts
+from server.analysis.leaves import log_counts, total_leaf_arrays
+from server.analysis.trend import Trends, leaf_trends
 from server.records.queries import MoveRow, PlaceRow, TreeRow
 from server.reports.load import DAY_S, Collection
 

@@ -6,7 +6,8 @@ import numpy as np
 
 from server.analysis.counts import Visits
 from server.analysis.leafdrop import DropResult, find_leaf_drop
-from server.analysis.trend import leaf_trends, log_counts
+from server.analysis.leaves import log_counts
+from server.analysis.trend import leaf_trends
 from tests.analysis.seasons import Season
 
 

@@ -47,9 +47,12 @@ def test_the_covariance_with_the_last_level_is_that_of_the_joint_distribution() 
     log_leaves = np.array([[3.0, 3.1, np.nan, 3.0, 2.9, 2.5]])
     q = Variances(0.002, 2e-5, 1.3, 1e-3)
     track = local_trend_filter(log_leaves, np.full((1, 6), 0.01), day, q)
-    found = covariance_with_last(track, day, q, np.array([5]))[:, 0]
+    found = covariance_with_last(track, day, q, np.array([5]))[..., 0]
     expected = posterior(day[0], [0, 1, 3, 4, 5], 0.01 * 1.3, q)
-    np.testing.assert_allclose(found, expected[10, ::2], rtol=1e-4, atol=1e-7)
+    np.testing.assert_allclose(found[0, 0], expected[10, ::2], rtol=1e-4, atol=1e-7)
+    np.testing.assert_allclose(found[0, 1], expected[11, ::2], rtol=1e-4, atol=1e-7)
+    np.testing.assert_allclose(found[1, 0], expected[10, 1::2], rtol=1e-4, atol=1e-7)
+    np.testing.assert_allclose(found[1, 1], expected[11, 1::2], rtol=1e-4, atol=1e-7)
     smooth = local_trend_smoother(track, day, q)
     np.testing.assert_allclose(smooth.p_ll[:, 0], np.diag(expected)[::2], rtol=1e-4)
 
