@@ -21,7 +21,7 @@ from server.api.doors import SMALL_BYTES_MAX, bearer_token
 from server.api.problems import on_purpose
 from server.api.sync import SYNC_BYTES_MAX
 from server.errors import LeafwalkError, TooLarge, Unavailable
-from server.photos.intake import BYTES_MAX
+from server.photos.decode import BYTES_MAX
 from server.records.devices import device_by_token
 
 # Larger bodies by method and start of the path; everything else is a form of a few lines.

@@ -17,7 +17,7 @@ import pytest
 
 from server.bodies import ARRIVING_BYTES_MAX, Allowance
 from server.errors import Unavailable
-from server.photos.intake import BYTES_MAX
+from server.photos.decode import BYTES_MAX
 from tests.support.server import API, LiveServer
 
 BIG_BYTES = 100_000_000

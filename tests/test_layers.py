@@ -15,11 +15,15 @@ STDLIB = set(sys.stdlib_module_names) | {"__future__"}
 # A package and what it may import besides the standard library and itself.
 ALLOWED = {
     "server/analysis": {"numpy", "scipy"},
-    "server/photos": {"numpy", "PIL", "zxingcpp", "server.errors"},
+    "server/photos": {"numpy", "scipy", "PIL", "zxingcpp", "server.errors"},
     "labels": {"PIL", "qrcode", "reportlab"},
     "server/records": {"peewee", "playhouse", "tzlocal", "server.errors", "server.ids"},
     "server/sync": {"server.records", "server.errors", "server.ids"},
     "server/tables": {"server.records", "server.sync", "server.errors", "server.ids"},
+    "server/keeping": {
+        *("peewee", "server.records", "server.sync", "server.errors", "server.ids", "server.config"),
+        "server.home_lock",
+    },
     "server/reports": {"server.records", "server.analysis", "server.photos", "server.errors", "server.ids", "numpy"},
     "server/api": {
         *("flask", "werkzeug", "marshmallow", "qrcode", "tzlocal", "labels"),

@@ -11,7 +11,8 @@ from flask import Blueprint, Response, current_app, request
 from server.api.doors import paired, read_body, sends, takes_query
 from server.api.shapes import PhotoQuery
 from server.errors import FieldProblem, NotFound, Refused
-from server.photos.intake import BYTES_MAX, MEDIA_TYPE, smaller, take_in, width_step
+from server.photos.decode import BYTES_MAX
+from server.photos.intake import MEDIA_TYPE, smaller, take_in, width_step
 from server.records.photo_files import PhotoFolder
 
 # A hash names its bytes for good; only the device itself may keep them.

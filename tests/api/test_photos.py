@@ -8,7 +8,8 @@ import zlib
 import numpy as np
 from PIL import Image
 
-from server.photos.intake import BYTES_MAX, WIDTHS_PX
+from server.photos.decode import BYTES_MAX
+from server.photos.intake import WIDTHS_PX
 from tests.support.server import Visitor
 
 GPS_TAG = 0x8825  # EXIF 2.32: where the picture was taken

@@ -16,7 +16,8 @@ import pytest
 from PIL import Image, ImageCms, ImageOps
 
 from server.errors import Refused, TooLarge
-from server.photos.intake import BYTES_MAX, EDGE_PX_MAX, WIDTHS_PX, smaller, take_in, width_step
+from server.photos.decode import BYTES_MAX
+from server.photos.intake import EDGE_PX_MAX, WIDTHS_PX, smaller, take_in, width_step
 
 GPS_TAG = 0x8825
 
