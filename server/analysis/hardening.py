@@ -8,7 +8,7 @@ trees which stood shaded, or were moved lately, take twice as long here (common 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, timedelta
 from math import ceil
 
@@ -45,11 +45,12 @@ class Stand:
 
 @dataclass(frozen=True)
 class Traveller:
-    """A tree, or the tenderest of a group: how it stood, and the air temperature that harms it, °C."""
+    """A tree, or the tenderest of so `many`: how it stood, and the air temperature that harms it, °C."""
 
     shaded: bool = False
     moved_days_ago: float | None = None
     harm_c: float = 0.0
+    many: int = field(default=1, compare=False)
 
     @property
     def is_tender(self) -> bool:
@@ -61,7 +62,8 @@ class Traveller:
 class PlanDay:
     """One day: stand in `place`, and for `sun_hours` of them in `sun_place` (None: no carrying); what to do, in words.
 
-    `light_mol`: the day's light, mol m⁻² d⁻¹. `held`: the plan waits this day, for the cold.
+    `light_mol`: the day's light, mol m⁻² d⁻¹. `held`: the plan waits this day, for the cold; `cold_c` is then what is
+    forecast: the low of its night where `cold_night`, else its highest.
     """
 
     on: date
@@ -71,6 +73,8 @@ class PlanDay:
     light_mol: float
     held: bool
     words: str
+    cold_c: float | None = None
+    cold_night: bool = False
 
 
 @dataclass(frozen=True)
@@ -104,21 +108,22 @@ def hardening_plan(
     days: list[PlanDay] = []
     sun_h, on = first, first_day
     while sun_h < FULL_SUN_H and len(days) < PLAN_DAYS_MAX:
-        cold = _cold_words(traveller, (forecast or {}).get(on))
-        if cold:
-            days.append(PlanDay(on, start.name, None, 0.0, start.light_mol, True, f"{cold} Keep it in {start.name}."))
+        held = _held_day(on, start, traveller, (forecast or {}).get(on))
+        if held:
+            days.append(held)
         else:
             days.append(_mild_day(on, start, target, between, sun_h))
             sun_h += more
         on += timedelta(days=1)
     # The last step is for good: it waits for a mild day too.
-    while len(days) < PLAN_DAYS_MAX and (cold := _cold_words(traveller, (forecast or {}).get(on))):
-        days.append(PlanDay(on, start.name, None, 0.0, start.light_mol, True, f"{cold} Keep it in {start.name}."))
+    while len(days) < PLAN_DAYS_MAX and (held := _held_day(on, start, traveller, (forecast or {}).get(on))):
+        days.append(held)
         on += timedelta(days=1)
+    why = (*_reasons(traveller), *_way(days, start, target))
     if len(days) >= PLAN_DAYS_MAX:
-        return Plan(tuple(days), None, _reasons(traveller))
+        return Plan(tuple(days), None, (*why, "It stays too cold: ask again when milder weather is forecast."))
     last = PlanDay(on, target.name, None, 0.0, target.light_mol, False, f"Stand it in {target.name} for good.")
-    return Plan((*days, last), on, _reasons(traveller))
+    return Plan((*days, last), on, why)
 
 
 def tenderest(travellers: Sequence[Traveller]) -> Traveller:
@@ -133,12 +138,23 @@ def tenderest(travellers: Sequence[Traveller]) -> Traveller:
         shaded=any(each.shaded for each in travellers),
         moved_days_ago=min(moved) if moved else None,
         harm_c=max(each.harm_c for each in travellers),
+        many=sum(each.many for each in travellers),
     )
 
 
 def stood_shaded(percent: float | None, by_neighbours: bool = False) -> bool:
     """Whether a tree counts as shaded: in a place with less than half the open light, or noted as crowded."""
     return by_neighbours or (percent is not None and percent < SHADED_PERCENT)
+
+
+def is_too_cold(traveller: Traveller, weather: tuple[float, float]) -> bool:
+    """Whether a day is spent at the start: its night comes near harm, or it is not mild (lowest, highest, °C)."""
+    low, high = weather
+    return _night_harms(traveller, low) or high < MILD_MAX_C
+
+
+def _night_harms(traveller: Traveller, low_c: float) -> bool:
+    return low_c < traveller.harm_c + COLD_MARGIN_C
 
 
 def _mild_day(on: date, start: Stand, target: Stand, between: Sequence[Stand], sun_h: float) -> PlanDay:
@@ -160,25 +176,43 @@ def _mild_day(on: date, start: Stand, target: Stand, between: Sequence[Stand], s
     return PlanDay(on, place.name, target.name, hours, light, False, words)
 
 
-def _cold_words(traveller: Traveller, weather: tuple[float, float] | None) -> str | None:
-    """Why a day does not count; None for a mild one, or one without a forecast."""
-    if weather is None:
+def _held_day(on: date, start: Stand, traveller: Traveller, weather: tuple[float, float] | None) -> PlanDay | None:
+    """A day that does not count, for the cold; None for a mild one, or one without a forecast."""
+    if weather is None or not is_too_cold(traveller, weather):
         return None
     low, high = weather
-    if low < traveller.harm_c + COLD_MARGIN_C:
-        return f"{_degrees(low)} is forecast for the night."
-    if high < MILD_MAX_C:
-        return f"No more than {_degrees(high)} is forecast."
-    return None
+    by_night = _night_harms(traveller, low)
+    cold_c = low if by_night else high
+    told = f"{_degrees(low)} is forecast for the night." if by_night else f"No more than {_degrees(high)} is forecast."
+    words = f"{told} Keep it in {start.name}."
+    return PlanDay(on, start.name, None, 0.0, start.light_mol, True, words, cold_c, by_night)
 
 
 def _reasons(traveller: Traveller) -> tuple[str, ...]:
+    """Why the plan goes at its pace."""
+    who, whole = ("It", "it goes") if traveller.many == 1 else ("At least one of them", "all go")
     why = []
     if traveller.shaded:
-        why.append("It stood shaded, so it goes at half the pace.")
+        why.append(f"{who} stood shaded, and shade leaves burn first: {whole} at half the pace.")
     if traveller.moved_days_ago is not None and traveller.moved_days_ago <= LATELY_DAYS:
-        why.append(f"It was moved {ceil(traveller.moved_days_ago)} days ago, so it goes at half the pace.")
-    return tuple(why)
+        why.append(f"{who} was moved {_days_ago(ceil(traveller.moved_days_ago))}: {whole} at half the pace.")
+    if traveller.is_tender:
+        return (*why, "An hour of sun on the first day, and half an hour more each day.")
+    return ("The usual pace: 2 hours of sun on the first day, and an hour more each day.",)
+
+
+def _way(days: Sequence[PlanDay], start: Stand, target: Stand) -> tuple[str, ...]:
+    """What to say where no place on the way saves the carrying."""
+    if any(day.place not in (start.name, target.name) for day in days) or not any(day.sun_place for day in days):
+        return ()
+    return (
+        f"No place outdoors lies between {start.name} and {target.name} in light, so each day means carrying out and "
+        "back in. A place in half shade, under a tree or a net, would spare most of it.",
+    )
+
+
+def _days_ago(days: int) -> str:
+    return {0: "today", 1: "yesterday"}.get(days, f"{days} days ago")
 
 
 def _hours(hours: float) -> str:

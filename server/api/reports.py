@@ -13,7 +13,8 @@ from server.api.doors import json_answer, paired, takes_query
 from server.api.shapes import HardeningQuery, ReportQuery, SeasonQuery, StepQuery
 from server.errors import NotFound
 from server.reports.catalogue import REPORTS
-from server.reports.hardening import hardening, too_big_step
+from server.reports.hardening import hardening
+from server.reports.movestep import too_big_step
 from server.reports.overview import overview, version
 from server.reports.season import season
 from server.reports.tree import tree_page
@@ -51,8 +52,9 @@ def get_report(name: str, query: dict[str, Any]) -> Response:
 @paired
 @takes_query(HardeningQuery)
 def get_hardening(query: dict[str, Any]) -> Response:
-    """Day-by-day plans for bringing out a tree, a place's trees, or all."""
-    return json_answer(hardening(**query).document())
+    """Day-by-day plans for bringing out a tree, several, a place's, or all."""
+    trees = [part for each in query.pop("trees").split(",") if (part := each.strip())]
+    return json_answer(hardening(**query, trees=trees).document())
 
 
 @reports.get("/reports/season")

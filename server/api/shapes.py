@@ -88,8 +88,9 @@ class ReportQuery(Schema):
 
 
 class HardeningQuery(ReportQuery):
-    """Which trees to bring out, a tree's (tag or id) or a place's, and to which place (names or ids)."""
+    """Which trees to bring out: one (tag or id), several (with commas between) or a place's; and to which place."""
 
+    trees = fields.String(load_default="", validate=validate.Length(max=12_000))
     place = fields.String(load_default=None, validate=validate.Length(1, 200))
     tree = fields.String(load_default=None, validate=validate.Length(1, 200))
     to = fields.String(load_default=None, validate=validate.Length(1, 200))

@@ -30,6 +30,11 @@ def stand(collection: Collection, place: PlaceRow, on: date) -> Stand | None:
     return None if percent is None or light is None else Stand(place.place, place.cover, light.mol, percent)
 
 
+def light_unknown(place: PlaceRow) -> str:
+    """What to say, and to do, where a place's light is not known."""
+    return f"The light in {place.place} is not known: give it a cover, or its light in percent."
+
+
 def step_between(
     collection: Collection, before: PlaceRow | None, after: PlaceRow | None, on: date, moved_days_ago: float | None
 ) -> LightStep | None:

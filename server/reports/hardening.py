@@ -1,24 +1,34 @@
-"""Day-by-day plans for bringing trees out through places that exist, and whether a move is too big a step."""
+"""Day-by-day plans for bringing trees out through places that exist, or why there is none."""
 
 from __future__ import annotations
 
-import uuid
-from dataclasses import asdict, dataclass, field
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import asdict, dataclass
 from datetime import date
 from typing import Any
 
-from server import ids
 from server.analysis.cold import Standing
-from server.analysis.hardening import Plan, PlanDay, Traveller, hardening_plan, stood_shaded, tenderest
-from server.analysis.light import COVERS, INDOOR_COVERS, LightStep
-from server.errors import NotFound, Refused
+from server.analysis.hardening import (
+    COLD_MARGIN_C,
+    Plan,
+    PlanDay,
+    Stand,
+    Traveller,
+    hardening_plan,
+    is_too_cold,
+    stood_shaded,
+    tenderest,
+)
+from server.analysis.light import COVERS, INDOOR_COVERS
+from server.errors import FieldProblem, NotFound, Refused
 from server.records import queries
 from server.records.queries import PlaceRow
-from server.reports.daylight import stand, step_between
+from server.reports.daylight import light_unknown, stand, step_between
 from server.reports.forecast import forecast
 from server.reports.judge import light_percent
-from server.reports.load import DAY_S, Collection, load
-from server.reports.scorching import carryings
+from server.reports.load import Collection, load
+from server.reports.movestep import tree_row
+from server.reports.scorching import moved_days_ago
 from server.reports.shapes import Report
 from server.reports.standing import standings
 
@@ -26,118 +36,178 @@ OUTDOORS = COVERS.keys() - INDOOR_COVERS - {"ground"}
 """Covers of places in the wind where pots stand."""
 CAUTION = "lifting"
 """Key of the note that goes with carrying pots."""
+NOT_HOME = "Home does not know it: it has not been sent home yet, or was retired or withdrawn."
+TREES_MAX = 300
+"""As many as a barrow holds."""
+BUDS_OPEN_BBCH, LEAVES_FALLEN_BBCH = 7, 97
+"""Between these stages (extended BBCH scale) a tree has leaves or is about to."""
 
 
 @dataclass(frozen=True)
 class HardeningItem:
-    """The way out of `place` to `target` for `trees`, by the tenderest of them.
+    """The way out of `place` to `target` for `trees` that go the same way, by the tenderest of them.
 
-    `days`: what to do each day, with its light in mol m⁻² d⁻¹; none where nothing is to be hardened. `arrives_on`: the
-    first day in the target for good, None where the plan's longest came first.
+    `outcome`: harden, or why there are no `days`: go (at once), there (already), ground, unknown. `before` and `after`:
+    each place's light, mol m⁻² d⁻¹ and percent of the open sky. `night_min_c`: nights that are to be warmer than this.
+    `arrives_on`: the first day in the target for good, None where the plan's longest came first.
     """
 
-    place: str
+    place: str | None
     target: str
     trees: list[dict[str, str]]
-    shaded: bool
-    moved_days_ago: int | None
-    harm_c: float
-    arrives_on: str | None
-    days: list[dict[str, Any]]
+    outcome: str
     why: list[str]
+    days: list[dict[str, Any]]
+    before: dict[str, float] | None = None
+    after: dict[str, float] | None = None
+    shaded: bool = False
+    moved_days_ago: int | None = None
+    harm_c: float | None = None
+    night_min_c: float | None = None
+    arrives_on: str | None = None
     caution: str = CAUTION
 
 
-@dataclass(frozen=True)
-class MoveStep:
-    """What a move would mean: `step` in light (None where it is not known), the `reasons`, and the verdict in words."""
-
-    on: str
-    tree: str
-    tag: str
-    from_place: str | None
-    to_place: str
-    step: dict[str, Any] | None
-    reasons: list[str] = field(default_factory=list)
-    words: str = ""
-
-
 def hardening(
-    on: date | None = None, place: str | None = None, tree: str | None = None, to: str | None = None
+    on: date | None = None,
+    place: str | None = None,
+    tree: str | None = None,
+    to: str | None = None,
+    trees: Sequence[str] = (),
 ) -> Report:
-    """Plans from the end of `on` (None: today) for a tree (tag or id), for the trees of a place (name or id), or all.
+    """Plans from the end of `on` (None: today) for a tree (tag or id), a place's trees (name or id), `trees`, or all.
 
-    They lead to the place `to`, or the brightest outdoors. Trees in the ground have none, nor those where no light is
-    known. Raises NotFound or Refused for what is not there, is not one, or has no light.
+    They lead to the place `to`, or the brightest outdoors. A place's trees go together, by the tenderest of them; of
+    `trees`, those with the same plan. What was asked for and has no plan is an item with the reason. Raises NotFound
+    or Refused for what is not there or has no light as a target, and for more than TREES_MAX trees.
     """
+    if len(trees) > TREES_MAX:
+        problem = FieldProblem("trees", f"{len(trees)} trees are too many for one plan; ask for {TREES_MAX} at most.")
+        raise Refused(problem.message, (problem,))
     collection = load(on)
     target = _target(collection, to)
-    stands = {
-        place.id: each
-        for place in collection.places.values()
-        if (each := stand(collection, place, collection.on)) is not None
-    }
-    groups = _groups(collection, place, tree)
-    standing = standings(collection) if groups else {}
-    weather = forecast(collection).days.get(target.id, {}) if groups else {}
-    items = []
-    for start, rows in groups.items():
-        if start == target.id or start not in stands:
-            continue
-        traveller = _tenderest(collection, collection.places[start], rows, standing)
-        others = [each for other, each in stands.items() if other not in (start, target.id)]
+    named, missing = _rows(collection, trees)
+    if tree is not None:
+        named.append(tree_row(collection, tree))
+    start = None if place is None else queries.place_called(place)
+    asked = bool(trees) or tree is not None or place is not None
+    planner = _Planner(collection, target)
+    rows = named if trees or tree is not None else range(len(collection.trees))
+    items = [planner.item(*group) for group in planner.groups(rows, start, together=not trees)]
+    items += [
+        HardeningItem(None, target.place, [{"tag": "", "tree": each}], "unknown", [NOT_HOME], []) for each in missing
+    ]
+    return Report(collection.on, [item for item in _merged(items) if asked or item.days])
+
+
+class _Planner:
+    """What all plans of one report share: the places as they stand, the trees' standing, and the weather ahead."""
+
+    def __init__(self, collection: Collection, target: PlaceRow) -> None:
+        self.collection, self.target = collection, target
+        self.standing = standings(collection)
+        self.weather = forecast(collection).days.get(target.id, {})
+        found = ((place.id, stand(collection, place, collection.on)) for place in collection.places.values())
+        self.stands: Mapping[str, Stand] = {place: each for place, each in found if each is not None}
+
+    def groups(self, rows: Iterable[int], start: str | None, together: bool) -> list[tuple[PlaceRow | None, list[int]]]:
+        """Rows of the trees to bring out, by the place where they stand, and unless `together` by what they bear."""
+        groups: dict[Any, list[int]] = {}
+        for row in rows:
+            now = self.collection.place_now(self.collection.trees[row])
+            if start is not None and (now is None or now.id != start):
+                continue
+            place = None if now is None else now.id
+            bears = None if together or now is None else self._bears(now, row)
+            groups.setdefault((place, bears), []).append(row)
+        return [(self.collection.places.get(place or ""), rows) for (place, _), rows in groups.items()]
+
+    def item(self, start: PlaceRow | None, rows: list[int]) -> HardeningItem:
+        """The plan of trees that stand in one place, or why there is none."""
+        outcome, reason = self._unplanned(start, rows)
+        if outcome or start is None:
+            return self._bare_item(start, rows, outcome, reason)
+        traveller = self.traveller(start, rows)
+        here, there = self.stands[start.id], self.stands[self.target.id]
+        others = [each for other, each in self.stands.items() if other not in (start.id, self.target.id)]
         between = [each for each in others if each.cover in OUTDOORS]
-        if _is_small(collection, collection.places[start], target, traveller):
-            plan = Plan((), collection.on, (f"{target.place} is no big step from {stands[start].name}.",))
+        if self._is_small(start, traveller):
+            plan = Plan((), self.collection.on, (f"{there.name} is no big step from {here.name}.",))
         else:
-            plan = hardening_plan(stands[start], stands[target.id], between, traveller, collection.on, weather)
-        items.append(_item(collection, stands[start].name, target.place, rows, traveller, plan))
-    asked = place is not None or tree is not None
-    return Report(collection.on, [item for item in items if asked or item.days])
+            plan = hardening_plan(here, there, between, traveller, self.collection.on, self.weather)
+        return HardeningItem(
+            place=start.place,
+            target=self.target.place,
+            trees=self._named(rows),
+            outcome="harden" if plan.days else "go",
+            why=list(plan.why),
+            days=[_day_json(day) for day in plan.days],
+            before=_light_json(here),
+            after=_light_json(there),
+            shaded=traveller.shaded,
+            moved_days_ago=None if traveller.moved_days_ago is None else round(traveller.moved_days_ago),
+            harm_c=round(traveller.harm_c, 1),
+            night_min_c=round(traveller.harm_c + COLD_MARGIN_C, 1),
+            arrives_on=plan.arrives_on.isoformat() if plan.arrives_on else None,
+        )
+
+    def traveller(self, start: PlaceRow, rows: list[int]) -> Traveller:
+        """What the slowest and tenderest of the trees in a place bears."""
+        shaded = stood_shaded(light_percent(start))
+        ago = [moved_days_ago(self.collection, row) for row in rows]
+        return tenderest([Traveller(shaded, days, self.harm_c(row)) for row, days in zip(rows, ago, strict=True)])
+
+    def harm_c(self, row: int) -> float:
+        """Air temperature that harms a tree as it stands, °C."""
+        found = self._standing_of(row)
+        return found.species.cold_at(found.stage, found.in_leaf).harm.value
+
+    def _bears(self, place: PlaceRow, row: int) -> tuple[Any, ...]:
+        """What a tree's plan depends on: leaves, pace, and the days ahead that are too cold for it."""
+        traveller = self.traveller(place, [row])
+        cold = (on for on, weather in self.weather.items() if is_too_cold(traveller, weather))
+        return (_is_bare(self._standing_of(row)), traveller.is_tender, *cold)
+
+    def _unplanned(self, start: PlaceRow | None, rows: list[int]) -> tuple[str, str]:
+        """Why trees need no plan or can have none, as outcome and sentence; empty where they can have one."""
+        if start is None:
+            return "unknown", "Where it stands is not known: note its place first."
+        if start.cover == "ground":
+            return "ground", f"{start.place} is open ground: what grows there is not carried."
+        if start.id == self.target.id:
+            return "there", f"It stands in {start.place} already."
+        if start.id not in self.stands:
+            return "unknown", light_unknown(start)
+        if all(_is_bare(self._standing_of(row)) for row in rows):
+            return "go", "It has no leaves now that light could burn: choose a mild day, and carry it out."
+        return "", ""
+
+    def _bare_item(self, start: PlaceRow | None, rows: list[int], outcome: str, reason: str) -> HardeningItem:
+        place = None if start is None else start.place
+        night = None if outcome != "go" else round(max(self.harm_c(row) for row in rows) + COLD_MARGIN_C, 1)
+        return HardeningItem(place, self.target.place, self._named(rows), outcome, [reason], [], night_min_c=night)
+
+    def _standing_of(self, row: int) -> Standing:
+        return self.standing[self.collection.trees[row].id]
+
+    def _named(self, rows: list[int]) -> list[dict[str, str]]:
+        return [{"tag": self.collection.trees[row].tag, "tree": self.collection.trees[row].id} for row in rows]
+
+    def _is_small(self, start: PlaceRow, traveller: Traveller) -> bool:
+        """Whether trees that know wind already can go at once."""
+        step = step_between(self.collection, start, self.target, self.collection.on, traveller.moved_days_ago)
+        return start.cover not in INDOOR_COVERS and step is not None and step.level is None
 
 
-def too_big_step(tree: str, to: str, on: date | None = None) -> MoveStep:
-    """Judge the move of a tree (tag or id) to a place (name or id) on a day (None: today) by its step in light.
-
-    Raises NotFound or Refused for a tree or place that is not there, or not one.
-    """
-    collection = load(on)
-    row = _tree_row(collection, tree)
-    card, after = collection.trees[row], collection.places[queries.place_called(to)]
-    before = collection.place_now(card)
-    ago = _moved_days_ago(collection, row)
-    step = step_between(collection, before, after, collection.on, ago) if before != after else None
-    return MoveStep(
-        on=collection.on.isoformat(),
-        tree=card.id,
-        tag=card.tag,
-        from_place=before.place if before else None,
-        to_place=after.place,
-        step=None if step is None else _step_json(step),
-        reasons=[] if step is None else list(step.why),
-        words=_verdict(before, after, step),
-    )
-
-
-def _step_json(step: LightStep) -> dict[str, Any]:
-    ratio = round(step.ratio, 2) if step.before_mol > 0.0 else None
-    figures = {"before_mol": step.before_mol, "after_mol": step.after_mol, "change_mol": step.change_mol}
-    return {"level": step.level, "ratio": ratio, **{name: round(value, 1) for name, value in figures.items()}}
-
-
-def _verdict(before: PlaceRow | None, after: PlaceRow, step: LightStep | None) -> str:
-    if before == after:
-        return f"It stands in {after.place} already."
-    if before is None:
-        return "Where it stands now is not known: note its place first."
-    if step is None:
-        unknown = after if light_percent(after) is None else before
-        return f"The light in {unknown.place} is not known: give it a cover, or its light in percent."
-    if step.level == "act":
-        return f"Too big a step from {before.place} to {after.place}: harden it off first."
-    if step.level == "watch":
-        return f"A big step from {before.place} to {after.place}: choose a dull day, and shade it at midday for a week."
-    return f"{after.place} is no big step from {before.place}."
+def _rows(collection: Collection, trees: Sequence[str]) -> tuple[list[int], list[str]]:
+    """Rows of trees (tags or ids), each once, and those not there: a phone may have more than has come home."""
+    rows, missing = [], []
+    for tree in dict.fromkeys(trees):
+        try:
+            rows.append(tree_row(collection, tree))
+        except NotFound:
+            missing.append(tree)
+    return list(dict.fromkeys(rows)), missing
 
 
 def _target(collection: Collection, to: str | None) -> PlaceRow:
@@ -145,7 +215,7 @@ def _target(collection: Collection, to: str | None) -> PlaceRow:
     if to is not None:
         target = collection.places[queries.place_called(to)]
         if light_percent(target) is None:
-            raise Refused(f"The light in {target.place} is not known: give it a cover, or its light in percent.")
+            raise Refused(light_unknown(target))
         return target
     lit = [(light_percent(place) or 0.0, place) for place in collection.places.values() if place.cover in OUTDOORS]
     if not lit:
@@ -153,67 +223,25 @@ def _target(collection: Collection, to: str | None) -> PlaceRow:
     return max(lit, key=lambda each: each[0])[1]
 
 
-def _groups(collection: Collection, place: str | None, tree: str | None) -> dict[str, list[int]]:
-    """Rows of the trees to bring out, by the place where they stand."""
-    only = None if tree is None else _tree_row(collection, tree)
-    start = None if place is None else queries.place_called(place)
-    groups: dict[str, list[int]] = {}
-    for row, card in enumerate(collection.trees):
-        now = collection.place_now(card)
-        if now is None or now.cover == "ground" or (start not in (None, now.id)) or (only not in (None, row)):
-            continue
-        groups.setdefault(now.id, []).append(row)
-    return groups
+def _is_bare(standing: Standing) -> bool:
+    """Whether a tree was seen without leaves lately, asleep or shed."""
+    stage = standing.stage
+    return not standing.in_leaf and stage is not None and not BUDS_OPEN_BBCH <= stage < LEAVES_FALLEN_BBCH
 
 
-def _tree_row(collection: Collection, tree: str) -> int:
-    try:
-        identity = str(uuid.UUID(tree))
-    except ValueError:
-        identity = queries.tree_by_tag(ids.read_tag_code(tree))
-    if identity not in collection.rows:
-        raise NotFound("No standing tree has this id; it may have been retired or withdrawn.")
-    return collection.rows[identity]
+def _merged(items: list[HardeningItem]) -> list[HardeningItem]:
+    """Put trees on one line that go from the same place by the same days for the same reasons."""
+    lines: dict[str, HardeningItem] = {}
+    for item in items:
+        key = repr((item.place, item.outcome, item.why, item.days, item.night_min_c))
+        known = lines.setdefault(key, item)
+        if known is not item:
+            known.trees.extend(item.trees)
+    return list(lines.values())
 
 
-def _tenderest(collection: Collection, start: PlaceRow, rows: list[int], standing: dict[str, Standing]) -> Traveller:
-    """What the slowest and tenderest of the trees in a place bears."""
-    shaded = stood_shaded(light_percent(start))
-    travellers = []
-    for row in rows:
-        found = standing[collection.trees[row].id]
-        harm = found.species.cold_at(found.stage, found.in_leaf).harm.value
-        travellers.append(Traveller(shaded, _moved_days_ago(collection, row), harm))
-    return tenderest(travellers)
-
-
-def _is_small(collection: Collection, start: PlaceRow, target: PlaceRow, traveller: Traveller) -> bool:
-    """Whether trees that know wind already can go at once."""
-    step = step_between(collection, start, target, collection.on, traveller.moved_days_ago)
-    return start.cover not in INDOOR_COVERS and step is not None and step.level is None
-
-
-def _item(
-    collection: Collection, start: str, target: str, rows: list[int], traveller: Traveller, plan: Plan
-) -> HardeningItem:
-    ago = traveller.moved_days_ago
-    return HardeningItem(
-        place=start,
-        target=target,
-        trees=[{"tag": collection.trees[row].tag, "tree": collection.trees[row].id} for row in rows],
-        shaded=traveller.shaded,
-        moved_days_ago=None if ago is None else round(ago),
-        harm_c=round(traveller.harm_c, 1),
-        arrives_on=plan.arrives_on.isoformat() if plan.arrives_on else None,
-        days=[_day_json(day) for day in plan.days],
-        why=list(plan.why),
-    )
-
-
-def _moved_days_ago(collection: Collection, row: int) -> float | None:
-    """Whole days since a tree was last carried to another place; None where it never was."""
-    stays = carryings(collection, collection.trees[row])
-    return (collection.on - collection.day_of(stays[-1].at_s / DAY_S)).days if stays else None
+def _light_json(stand: Stand) -> dict[str, float]:
+    return {"mol": round(stand.light_mol, 1), "percent": round(stand.percent)}
 
 
 def _day_json(day: PlanDay) -> dict[str, Any]:

@@ -77,6 +77,12 @@ def carryings(collection: Collection, tree: TreeRow) -> list[Stay]:
     return found
 
 
+def moved_days_ago(collection: Collection, row: int) -> float | None:
+    """Whole days since a tree was last carried to another place; None where it never was."""
+    stays = carryings(collection, collection.trees[row])
+    return (collection.on - collection.day_of(stays[-1].at_s / DAY_S)).days if stays else None
+
+
 def _moved_since(collection: Collection, tree: TreeRow, at_s: int) -> bool:
     return any(move.at_s >= at_s for move in collection.moves.get(tree.id, []))
 

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import uuid
 from datetime import date
 
 import pytest
 
-from server.errors import NotFound, Refused
-from server.reports.hardening import HardeningItem, hardening, too_big_step
+from server.errors import BadTagCode, NotFound, Refused
+from server.reports.hardening import NOT_HOME, TREES_MAX, HardeningItem, hardening
+from server.reports.movestep import too_big_step
 from tests.reports.ahead_records import ON, Garden, before
 
 pytestmark = pytest.mark.usefixtures("collection")
@@ -37,6 +39,7 @@ def test_a_places_trees_go_out_in_seven_to_ten_days(garden: Garden) -> None:
     assert item.arrives_on == item.days[-1]["on"]
     light = [day["light_mol"] for day in item.days]
     assert light == sorted(light)
+    assert "carrying out and back in" in item.why[-1]
 
 
 def test_the_way_leads_only_through_places_that_exist(garden: Garden) -> None:
@@ -85,6 +88,65 @@ def test_without_a_question_only_those_places_are_planned_that_need_it(garden: G
     assert [item.place for item in hardening(ON).items] == ["House"]
     assert plan(place="Edge").days == []
     assert plan(place="Edge").why == ["Yard is no big step from Edge."]
+
+
+def test_what_has_no_plan_says_why_and_what_to_do(garden: Garden) -> None:
+    house, yard, nook = garden.place("House", "glasshouse"), garden.place("Yard"), garden.place("Nook", None)
+    lost, dim, out = garden.tree(None), garden.tree(nook), garden.tree(yard)
+    planted = garden.tree(garden.place("Bed", "ground"))
+    asleep = garden.tree(house)
+    garden.see(asleep, before(2), bbch=0, leaves=0)
+    told = {tree: plan(tree=tree) for tree in (lost, dim, out, planted, asleep)}
+    assert {tree: item.outcome for tree, item in told.items()} == {
+        lost: "unknown",
+        dim: "unknown",
+        out: "there",
+        planted: "ground",
+        asleep: "go",
+    }
+    assert all(item.days == [] for item in told.values())
+    assert told[lost].why == ["Where it stands is not known: note its place first."]
+    assert told[dim].why == ["The light in Nook is not known: give it a cover, or its light in percent."]
+    assert "no leaves now" in told[asleep].why[0]
+    assert plan(place="Nook").why == told[dim].why
+
+
+def test_pots_with_the_same_plan_make_one_line(garden: Garden) -> None:
+    house, porch, yard = garden.place("House", "glasshouse"), garden.place("Porch", "porch"), garden.place("Yard")
+    settled = [garden.tree(house) for _ in range(3)]
+    lately = [garden.tree(porch) for _ in range(2)]
+    for ago, tree in zip((3, 5), lately, strict=True):
+        garden.move(tree, before(ago), house)
+    out, unsent = garden.tree(yard), str(uuid.uuid4())
+    items = hardening(ON, trees=[*settled, *lately, out, unsent, settled[0]]).items
+    lines = {frozenset(each["tree"] for each in item.trees): item for item in items}
+    assert set(lines) == {frozenset(settled), frozenset(lately), frozenset({out}), frozenset({unsent})}
+    quick, slow = lines[frozenset(settled)], lines[frozenset(lately)]
+    assert len(slow.days) > len(quick.days)
+    assert slow.why[0] == "At least one of them was moved 3 days ago: all go at half the pace."
+    assert lines[frozenset({unsent})].why == [NOT_HOME]
+    assert quick.before and quick.after and quick.harm_c is not None
+    assert (quick.before["percent"], quick.after["percent"]) == (75, 100)
+    assert quick.before["mol"] == pytest.approx(0.75 * quick.after["mol"], abs=0.1)
+    assert quick.days[-1]["light_mol"] == quick.after["mol"]
+    assert quick.night_min_c == quick.harm_c + 2.0
+    with pytest.raises(Refused, match="301 trees are too many"):
+        hardening(ON, trees=[f"{n}" for n in range(TREES_MAX + 1)])
+    with pytest.raises(BadTagCode):
+        hardening(ON, trees=["no tag"])
+
+
+def test_a_night_that_harms_only_some_parts_a_group(garden: Garden) -> None:
+    """A fig in leaf and one in bud bear different cold; one night ahead lies between the two."""
+    house, yard = garden.place("House", "glasshouse"), garden.place("Yard")
+    leafy, budding = garden.tree(house), garden.tree(house)
+    garden.see(leafy, before(1), bbch=15)
+    garden.see(budding, before(1), bbch=7)
+    harms = sorted(plan(tree=tree).harm_c or 0.0 for tree in (leafy, budding))
+    assert harms[0] < harms[1]
+    assert len(hardening(ON, trees=[leafy, budding]).items) == 1
+    garden.read(yard, before(-3), sum(harms) / 2 + 2.0, 18.0)
+    assert len(hardening(ON, trees=[leafy, budding]).items) == 2
 
 
 def test_a_big_step_is_told_before_the_move(garden: Garden) -> None:
