@@ -32,12 +32,16 @@ LINK_DAYS_MAX = 60.0
 """Counts further apart are not linked: ribbons are tied anew in another season."""
 SHOOTS_HOLD_DAYS = 120.0
 """A count of all growing shoots speaks for the visits of so many days before and after it."""
-SPREAD_PRIOR_DF = 6.0
-"""The usual spread between shoots weighs as much as that of seven shoots seen."""
+SPREAD_PRIOR_DF = 3.0
+"""The usual spread between shoots weighs as much as that of four shoots seen."""
 TURNOVER_A_DAY = 0.01
 """Leaves grown or lost a day, as a share, where no marked shoots have told yet: the pace at which shoots part."""
 TURNOVER_PRIOR_DF, TREE_PRIOR_DF = 10.0, 6.0
 """How much that share weighs against the collection's shoots, and the collection's against those of one tree."""
+VIGOUR_TELLS_DAYS = 200.0
+"""After so many days the lasting vigour of a shoot has parted it from others as far as chance has."""
+CHANGE_SDS = 2.5
+"""A change beyond so many standard deviations of chance is itself the turnover of its days."""
 PAIR_DAYS_MIN = 10.0
 """Drift is learned over about the days whose change is reported, so that shoots of lasting vigour count in full."""
 
@@ -100,24 +104,22 @@ class _Series:
 
 def _series(day: Floats, leaves: Floats, shoots: Floats, counts: Floats) -> _Series:
     linked, chain = _chains(day, counts)
-    found = np.isfinite(counts).sum(axis=2)
-    on_them = np.nansum(counts, axis=2)
+    found, on_them = np.isfinite(counts).sum(axis=2), np.nansum(counts, axis=2)
     seen = found > 0
-    all_shoots = np.maximum(_shoots_between(day, shoots), found)
-    unseen = 1.0 - np.nan_to_num(found / np.maximum(all_shoots, 1.0))
+    base = _last_of_chain(chain, seen & (leaves > 0) & (linked > 0))
+    row, at = np.arange(len(day))[:, None], np.maximum(base, 0)
+    scale = np.where(base >= 0, leaves[row, at] / np.maximum(linked[row, at], 1e-9), np.nan)
+    all_shoots = _shoots_between(day, shoots)
+    unseen = 1.0 - found / np.fmax(np.fmax(np.where(np.isnan(all_shoots), scale, all_shoots), found), 1.0)
     drift = _drift(day, counts, linked, chain, unseen / np.maximum(on_them, EMPTY_LEAVES))
     # Where all shoots are counted again and again, that error is new each time; else it stays as it is.
     again = np.isfinite(shoots) & (np.isfinite(shoots).sum(axis=1) > 1)[:, None]
     noise = FULL_COUNT_CV**2 + 0.25 / np.maximum(on_them, EMPTY_LEAVES) ** 2 + np.where(again, SHOOT_COUNT_CV**2, 0.0)
     bias = _sampling_var(counts, unseen) + np.where(again, 0.0, SHOOT_COUNT_CV**2)
-    total = all_shoots * linked
-    base = _last_of_chain(chain, seen & (leaves > 0) & (linked > 0))
-    based = base >= 0
-    row, at = np.arange(len(day))[:, None], np.maximum(base, 0)
-    since = np.cumsum(drift, axis=1)
-    counted = FULL_COUNT_CV**2 + np.abs(since - since[row, at])
-    total = np.where(based, linked * leaves[row, at] / np.maximum(linked[row, at], 1e-9), total)
-    bias = np.where(based, np.minimum(bias, counted), bias)
+    since, days = np.cumsum(drift, axis=1), np.abs(day - day[row, at])
+    since = np.abs(since - since[row, at]) * (1.0 + days / VIGOUR_TELLS_DAYS)
+    bias = np.where(base >= 0, np.minimum(bias, FULL_COUNT_CV**2 + since), bias)
+    total = linked * np.where(base >= 0, scale, np.maximum(all_shoots, found))
     used = seen & np.isfinite(total)
     return _Series(np.where(used, total, np.nan), noise, bias, drift, _spans(chain, used))
 
@@ -168,7 +170,8 @@ def _sampling_var(counts: Floats, unseen: Floats) -> Floats:
     mean = np.maximum(mean, EMPTY_LEAVES)
     usual = 1.0 / mean + BETWEEN_SHOOTS_CV**2
     spread = (SPREAD_PRIOR_DF * usual + off / mean**2) / (SPREAD_PRIOR_DF + np.maximum(n - 1, 0))
-    return unseen * spread / np.maximum(n, 1)
+    squared: Floats = unseen * spread / np.maximum(n, 1)
+    return squared
 
 
 def _drift(day: Floats, counts: Floats, linked: Floats, chain: Ints, unseen_a_leaf: Floats) -> Floats:
@@ -187,15 +190,16 @@ def _drift(day: Floats, counts: Floats, linked: Floats, chain: Ints, unseen_a_le
     same = np.zeros(chain.shape, dtype=bool)
     same[:, 1:] = (chain[:, 1:] == chain[:, :-1]) & (chain[:, 1:] >= 0)
     change = np.abs(linked / np.where(before > 0, before, np.nan) - 1.0)
-    drift = np.where(marked & np.isfinite(change), np.maximum(drift, change), drift)
+    large = marked & (change > drift + CHANGE_SDS * np.sqrt(drift * unseen_a_leaf))
+    drift = np.where(large, change, drift)
     return np.where(same, drift * unseen_a_leaf[row, at], 0.0)
 
 
 def _turnover(day: Floats, counts: Floats, chain: Ints) -> Floats:
     """Share of leaves a day by which the marked shoots of each tree part, shape (trees,).
 
-    From the residuals of the ratio of two counts over the same shoots, PAIR_DAYS_MIN apart; the collection's own steadies
-    each tree's.
+    From the residuals of the ratio of two counts over the same shoots, PAIR_DAYS_MIN apart; the collection's own share
+    steadies each tree's.
     """
     trees, visits, places = counts.shape
     first, first_day = np.full((trees, places), np.nan), np.full(trees, np.nan)
@@ -216,7 +220,8 @@ def _turnover(day: Floats, counts: Floats, chain: Ints) -> Floats:
         begin = far | other
         first[begin], first_day[begin], of[begin] = now[begin], day[begin, j], chain[begin, j]
     shared = (TURNOVER_PRIOR_DF * TURNOVER_A_DAY + parted.sum()) / (TURNOVER_PRIOR_DF + pairs.sum())
-    return (TREE_PRIOR_DF * shared + parted) / (TREE_PRIOR_DF + pairs)
+    turnover: Floats = (TREE_PRIOR_DF * shared + parted) / (TREE_PRIOR_DF + pairs)
+    return turnover
 
 
 def _last_of_chain(chain: Ints, there: Bools) -> Ints:

@@ -23,6 +23,8 @@ STEADY_PERCENT_A_WEEK = 6.0
 """A change whose whole interval lies within this is called steady; a grower's setting, no published source."""
 CHANGE_DAYS = 14.0
 """The change is that of the days up to the last count, so that a drop shows before the season's slope turns."""
+LEVEL_A_DAY_MIN = 5.0e-5
+"""Beside drifting shoots no tree is thought to move more evenly than this, or it would hide behind their drift."""
 COUNTS_MIN = 3
 """A direction needs at least so many counts."""
 
@@ -124,8 +126,9 @@ def _recent_slope(
     days = np.where(begun.any(axis=1) & (days > 0), days, np.nan)
     both, drifted = (np.cumsum(each, axis=1) for each in (gained, drift))
     both, drifted = (each[rows, last] - each[rows, start] for each in (both, drifted))
-    own = variances.level_a_day * days + both - drifted
-    share = own / np.maximum(own + drifted, 1e-300)
+    own = max(variances.level_a_day, LEVEL_A_DAY_MIN) * days + both - drifted
+    # A restless tree's own movement is told by nothing but its counts: nothing of it is laid on the shoots.
+    share = np.where(both > drifted + 1e-12, 1.0, own / np.maximum(own + drifted, 1e-300))
     weights = np.array([[-share, (1.0 - share) * days / 2.0], [share, (1.0 - share) * days / 2.0]])
     ends = [
         [getattr(smooth, name)[at, rows] for name in ("level", "slope", "p_ll", "p_ls", "p_ss")] for at in (start, last)

@@ -17,7 +17,7 @@ VIGOUR_CV = 0.35
 
 @dataclass(frozen=True)
 class Grove:
-    """Trees as they are: `on_shoot` leaves of every shoot at every visit, (trees, visits, shoots), NaN no such shoot."""
+    """Trees as they are: `on_shoot` leaves of each shoot at each visit, (trees, visits, shoots), else NaN."""
 
     day: Floats
     on_shoot: Floats
@@ -49,11 +49,11 @@ def slips(rng: np.random.Generator, leaves: Floats) -> Floats:
     return np.maximum(np.round(leaves * (1 + 0.03 * rng.standard_normal(leaves.shape))), 0.0)
 
 
-def grove(rng: np.random.Generator, trees: int, visits: int) -> Grove:
+def grove(rng: np.random.Generator, trees: int, visits: int, by_chance: bool) -> Grove:
     """Grow trees of 8 to 30 shoots, about 9 leaves each at first, seen every 3 to 5 days.
 
-    A shoot's leaves are negative binomial at first; each leaf falls by chance, new ones come by chance at the shoot's own
-    lasting vigour; the tree's rates of both wander from visit to visit.
+    A shoot's leaves are negative binomial at first; each leaf falls by chance, new ones come `by_chance` or at a steady
+    pace, in either case with the shoot's own lasting vigour; the tree's rates of both wander from visit to visit.
     """
     day = np.cumsum(rng.integers(3, 6, (trees, visits)), axis=1).astype(float)
     shoots = rng.integers(8, 31, trees)
@@ -61,6 +61,7 @@ def grove(rng: np.random.Generator, trees: int, visits: int) -> Grove:
     size = BETWEEN_SHOOTS_CV**-2
     now = rng.poisson(9.0 * rng.gamma(size, 1 / size, there.shape)) * there
     vigour = rng.gamma(VIGOUR_CV**-2, VIGOUR_CV**2, there.shape)
+    due = np.zeros(there.shape) if by_chance else rng.random(there.shape)
     grows, falls = rng.lognormal(np.log(0.08), 0.5, trees), rng.lognormal(np.log(0.006), 0.5, trees)
     found = np.full((trees, visits, 30), np.nan)
     for j in range(visits):
@@ -68,6 +69,9 @@ def grove(rng: np.random.Generator, trees: int, visits: int) -> Grove:
             days = (day[:, j] - day[:, j - 1])[:, None]
             grows, falls = (rate * rng.lognormal(0, 0.15, trees) for rate in (grows, falls))
             now = now - rng.binomial(now, 1 - np.exp(-falls[:, None] * days))
-            now = now + rng.poisson(grows[:, None] * days * vigour) * there
+            due = due + grows[:, None] * days * vigour
+        new = rng.poisson(due) if by_chance else np.floor(due).astype(int)
+        due = np.zeros_like(due) if by_chance else due - new
+        now = now + new * there
         found[:, j] = np.where(there, now, np.nan)
     return Grove(day, found, shoots.astype(float))
