@@ -7,6 +7,7 @@ only (leave one out). Some of the others may be dropping for reasons of their ow
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,6 +15,7 @@ from numpy.typing import NDArray
 from scipy.special import logsumexp
 
 from server.analysis.counts import Exposure, Visits
+from server.analysis.peer_sums import PeerSums
 
 Floats = NDArray[np.float64]
 Singles = NDArray[np.float32]
@@ -32,7 +34,6 @@ NEAR_DAYS = {-2: 0.35, -1: 0.7, 0: 1.0, 1: 0.7, 2: 0.35}
 """Weight of counts made so many days before (−) or after."""
 EARLIER_DAYS = dict.fromkeys(range(-8, -2), 1.0)
 """Counts of these days before tell what was going on there at the round before."""
-DAYS_PADDING = 9
 VISITS_APART_MAX = 4
 CHUNK_TREES = 250
 CALM_LOG_SD, UPSET_LOG_SD, UPSET_SHARE = 0.12, 1.2, 0.06
@@ -54,50 +55,64 @@ class Common:
     peers: Floats
 
 
-def common_factor(visits: Visits, exposed: Exposure, own_rate: Floats, mean_rate: float, extra_spread: float) -> Common:
+def common_factor(
+    visits: Visits, exposed: Exposure, own_rate: Floats, mean_rate: float, extra_spread: float, others: PeerSums
+) -> Common:
     """Estimate the factor for every tree and visit from the peers in the same place and days.
 
-    `own_rate`: shape (trees,), usual share a day. Results have shape (trees, visits). Works through the trees in
-    slices, which bounds its memory: once to sum up each place and day, once to judge each tree by the others.
+    `own_rate`: shape (trees,), usual share a day; `others`: what all say together, these trees included, by the same
+    rates (`sum_up`). Results have shape (trees, visits). Works through the trees in slices, which bounds its memory.
     """
-    told = exposed.counted & (visits.moved_ago > LATELY_MOVED_DAYS)
-    cells, sizes = _cells(visits)
-    slices = [slice(at, at + CHUNK_TREES) for at in range(0, len(told), CHUNK_TREES)]
-
-    def likelihood_of(part: slice) -> Singles:
-        found = _factor_likelihood(
-            visits.fallen[part], exposed.leaf_days[part], own_rate[part], mean_rate, extra_spread
-        )
-        found[~told[part]] = 0.0
-        return found
-
-    sums = {name: np.zeros((size, len(FACTORS))) for name, size in sizes.items()}
-    counts = {name: np.zeros(size) for name, size in sizes.items()}
-    for part in slices:
-        likelihood = likelihood_of(part)
-        for name, cell in cells.items():
-            sums[name] += _binned(likelihood, told[part], cell[part], sizes[name])
-            counts[name] += np.bincount(cell[part][told[part]], minlength=sizes[name])
-    pools = _Pools(
-        near_all=_to_singles(_spread_over(sums["all"], NEAR_DAYS)),
-        near_here=_to_singles(_spread_over(sums["place"], NEAR_DAYS)),
-        earlier_here=_to_singles(_spread_over(sums["place"], EARLIER_DAYS)),
-        seen_all=_spread_over(counts["all"], dict.fromkeys(NEAR_DAYS, 1.0)),
-        seen_here=_spread_over(counts["place"], dict.fromkeys(NEAR_DAYS, 1.0)),
-    )
-    shape = told.shape
+    around = _around(others, visits)
+    shape = visits.day.shape
     common = Common(np.ones(shape), np.zeros(shape), np.zeros(shape))
-    for part in slices:
-        where = {name: cell[part] for name, cell in cells.items()}
-        found = _judged_by_others(pools, where, visits.day[part], visits.place[part], likelihood_of(part), told[part])
+    for part, told, likelihood in _likelihoods(visits, exposed, own_rate, mean_rate, extra_spread):
+        found = _judged_by_others(around, part, visits.day[part], visits.place[part], likelihood, told)
         common.factor[part], common.spread[part], common.peers[part] = found
     return common
 
 
-@dataclass(frozen=True)
-class _Pools:
-    """Likelihoods and numbers of counts summed up over a cell and its neighbouring days."""
+def sum_up(visits: Visits, exposed: Exposure, own_rate: Floats, mean_rate: float, extra_spread: float) -> PeerSums:
+    """Sum up what all trees say about the factor of each place and day; shapes as in `common_factor`."""
+    sums = PeerSums.empty(visits.day, int(visits.place.max(initial=-1)) + 1, len(FACTORS))
+    exchange(sums, visits, exposed, own_rate, mean_rate, extra_spread)
+    return sums
 
+
+def exchange(
+    sums: PeerSums,
+    visits: Visits,
+    exposed: Exposure,
+    own_rate: Floats,
+    mean_rate: float,
+    extra_spread: float,
+    times: float = 1.0,
+) -> None:
+    """Put some trees' counts into the sums; `times` −1 takes them out again."""
+    for part, told, likelihood in _likelihoods(visits, exposed, own_rate, mean_rate, extra_spread):
+        sums.add(visits.day[part], visits.place[part], told, likelihood, times)
+
+
+def _likelihoods(
+    visits: Visits, exposed: Exposure, own_rate: Floats, mean_rate: float, extra_spread: float
+) -> Iterator[tuple[slice, Bools, Singles]]:
+    """Slices of the trees: which counts tell of their place, and their likelihood over the grid, 0 where they don't."""
+    for at in range(0, len(visits.day), CHUNK_TREES):
+        part = slice(at, at + CHUNK_TREES)
+        told = exposed.counted[part] & (visits.moved_ago[part] > LATELY_MOVED_DAYS)
+        likelihood = _factor_likelihood(
+            visits.fallen[part], exposed.leaf_days[part], own_rate[part], mean_rate, extra_spread
+        )
+        likelihood[~told] = 0.0
+        yield part, told, likelihood
+
+
+@dataclass(frozen=True)
+class _Around:
+    """Sums over the cells of all visits and their neighbouring days; `all` and `here` say which row is a visit's."""
+
+    all: Ints
+    here: Ints
     near_all: Singles
     near_here: Singles
     earlier_here: Singles
@@ -105,32 +120,50 @@ class _Pools:
     seen_here: Floats
 
 
+def _around(sums: PeerSums, visits: Visits) -> _Around:
+    days = sums.counts.shape[1]
+    at = sums.day_index(visits.day)
+    everywhere, in_all = _distinct(at)
+    cells, in_here = _distinct(np.maximum(visits.place, 0) * days + at)
+    whole, here = np.full(len(everywhere), len(sums.counts) - 1), (cells // days, cells % days)
+    return _Around(
+        all=in_all,
+        here=in_here,
+        near_all=sums.around(whole, everywhere, NEAR_DAYS),
+        near_here=sums.around(*here, NEAR_DAYS),
+        earlier_here=sums.around(*here, EARLIER_DAYS),
+        seen_all=sums.seen_around(whole, everywhere, NEAR_DAYS),
+        seen_here=sums.seen_around(*here, NEAR_DAYS),
+    )
+
+
+def _distinct(cells: Ints) -> tuple[Ints, Ints]:
+    """The distinct cells in order, and which of them each is."""
+    found, inverse = np.unique(cells, return_inverse=True)
+    return found, inverse.reshape(cells.shape)
+
+
 def _judged_by_others(
-    pools: _Pools, cells: dict[str, Ints], day: Floats, place: Ints, likelihood: Singles, told: Bools
+    around: _Around, part: slice, day: Floats, place: Ints, likelihood: Singles, told: Bools
 ) -> tuple[Floats, Floats, Floats]:
     """Factor, its squared CV and the number of peers for some trees, each tree's own counts taken out."""
     own_near, own_seen = _own_window(day, place, likelihood, told, NEAR_DAYS)
     own_earlier, _ = _own_window(day, place, likelihood, told, EARLIER_DAYS)
     base = np.exp(_log_prior()).astype(np.float32)
-    among_all = _shares(pools.near_all[cells["all"]] - own_near, base)
-    earlier = _shares(pools.earlier_here[cells["place"]] - own_earlier, base)
+    everywhere, here = around.all[part], around.here[part]
+    among_all = _shares(around.near_all[everywhere] - own_near, base)
+    earlier = _shares(around.earlier_here[here] - own_earlier, base)
     prior = among_all @ (FOLLOWS_ALL_SHARE * _blur(FOLLOWS_ALL_LOG_SD))
     prior += earlier @ (GOES_ON_SHARE * _blur(GOES_ON_LOG_SD))
     prior += np.float32(1.0 - FOLLOWS_ALL_SHARE - GOES_ON_SHARE) * base
-    share = _shares(pools.near_here[cells["place"]] - own_near, prior)
+    share = _shares(around.near_here[here] - own_near, prior)
     nowhere = place < 0
     share[nowhere] = among_all[nowhere]
     moments = (share @ np.stack([FACTORS, FACTORS**2], axis=1).astype(np.float32)).astype(np.float64)
     factor = moments[..., 0]
     spread = np.clip(moments[..., 1] / factor**2 - 1.0, 0.0, SPREAD_MAX)
-    peers = np.where(place >= 0, pools.seen_here[cells["place"]], pools.seen_all[cells["all"]]) - own_seen
+    peers = np.where(place >= 0, around.seen_here[here], around.seen_all[everywhere]) - own_seen
     return factor, spread, peers
-
-
-def _to_singles(log_likelihood: Floats) -> Singles:
-    """Take the largest off each row, which changes no share, so that single precision is fine enough."""
-    singles: Singles = (log_likelihood - log_likelihood.max(axis=-1, keepdims=True)).astype(np.float32)
-    return singles
 
 
 def _shares(log_likelihood: Singles, prior: Singles) -> Singles:
@@ -190,31 +223,6 @@ def _factor_likelihood(
         total += np.float32(DROPPING_SHARE / len(DROPPING_TIMES)) * np.exp(each - top)
     np.log(total, out=total)
     total += top
-    return total
-
-
-def _cells(visits: Visits) -> tuple[dict[str, Ints], dict[str, int]]:
-    """Number the days, and the days within each place, with room around them; padding goes to the first day."""
-    whole = np.floor(visits.day)
-    first = np.nanmin(whole) if np.isfinite(whole).any() else 0.0
-    day = np.nan_to_num(whole - first).astype(np.int64) + DAYS_PADDING
-    days = int(day.max(initial=0)) + DAYS_PADDING
-    places = max(int(visits.place.max(initial=-1)) + 1, 1)
-    cells = {"all": day, "place": np.maximum(visits.place, 0) * days + day}
-    return cells, {"all": days, "place": days * places}
-
-
-def _binned(likelihood: Singles, told: Bools, cell: Ints, size: int) -> Floats:
-    """Sum likelihoods by cell, shape (cells, grid)."""
-    flat, values = cell[told], likelihood[told]
-    return np.stack([np.bincount(flat, weights=values[:, g], minlength=size) for g in range(values.shape[1])], axis=1)
-
-
-def _spread_over(sums: Floats, days: dict[int, float]) -> Floats:
-    """Add up what neighbouring days hold; a day `apart` before weighs `days[apart]`."""
-    total = np.zeros_like(sums)
-    for apart, weight in days.items():
-        total += weight * np.roll(sums, -apart, axis=0)
     return total
 
 

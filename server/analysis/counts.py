@@ -53,10 +53,13 @@ class Exposure:
     counted: Bools
 
 
-def exposure(visits: Visits, track: Track) -> Exposure:
-    """Work out leaf-days at risk before each visit, leaves taken from the filtered trend (shape (visits, trees))."""
+def exposure(visits: Visits, track: Track, typical: float) -> Exposure:
+    """Work out leaf-days at risk before each visit, leaves taken from the filtered trend (shape (visits, trees)).
+
+    `typical`: ln(leaves) of a tree that nobody counted yet (`typical_level`).
+    """
     trees, n_visits = visits.day.shape
-    at_start = _leaves_before(track.level.T)
+    at_start = _leaves_before(track.level.T, typical)
     days = np.full((trees, n_visits), np.nan)
     since = visits.day[:, 0].copy() if n_visits else np.zeros(trees)
     for j in range(1, n_visits):
@@ -70,14 +73,24 @@ def exposure(visits: Visits, track: Track) -> Exposure:
     return Exposure(days, leaf_days, at_start, counted)
 
 
-def _leaves_before(level: Floats) -> Floats:
-    """Leaves at the visit before each visit; before a tree's first count its first count stands in."""
+def typical_level(track: Track) -> float:
+    """ln(leaves) of the middle tree at its first count; a setting stands in where none was counted."""
+    first = _first_level(track.level.T)
+    return float(np.nanmedian(first)) if np.isfinite(first).any() else float(np.log(LEAVES_DEFAULT))
+
+
+def _first_level(level: Floats) -> Floats:
+    """Level at each tree's first count; NaN without one."""
     if not level.size:
-        return np.empty_like(level)
+        return np.full(len(level), np.nan)
+    picked: Floats = level[np.arange(len(level)), np.argmax(np.isfinite(level), axis=1)]
+    return picked
+
+
+def _leaves_before(level: Floats, typical: float) -> Floats:
+    """Leaves at the visit before each visit; before a tree's first count its first count stands in."""
     before = np.full_like(level, np.nan)
     before[:, 1:] = level[:, :-1]
-    first = np.argmax(np.isfinite(level), axis=1)
-    first_level = level[np.arange(len(level)), first]
-    typical = float(np.nanmedian(first_level)) if np.isfinite(first_level).any() else float(np.log(LEAVES_DEFAULT))
-    fill = np.where(np.isfinite(first_level), first_level, typical)
+    first = _first_level(level)
+    fill = np.where(np.isfinite(first), first, typical)
     return np.exp(np.where(np.isfinite(before), before, fill[:, None]))

@@ -9,16 +9,18 @@ being averaged over grids. Drop comes in waves (J. Environ. Hort. 5:102, 1987), 
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from server.analysis.common import Common, common_factor
-from server.analysis.counts import Exposure, Visits, exposure
-from server.analysis.decline import days_since_total, surprises
+from server.analysis.common import Common, common_factor, exchange, sum_up
+from server.analysis.counts import Exposure, Visits, exposure, typical_level
+from server.analysis.decline import PeerSurprises, surprise_scale, surprises, tell
 from server.analysis.dropfilter import EXTRA_TIMES, Evidence, filter_odds, visit_likelihoods
 from server.analysis.kalman import Track
+from server.analysis.peer_sums import PeerSums
 from server.analysis.usual import Usual, fit_usual
 
 Floats = NDArray[np.float64]
@@ -54,25 +56,73 @@ class DropResult:
     usual: Usual
     common: Common
     exposure: Exposure
+    learned: Learned
+
+
+@dataclass(frozen=True)
+class Learned:
+    """What was learned of all trees together, by which some of them can be judged again.
+
+    `typical`: ln(leaves) of the middle tree; `scale` of surprises; `told_own`: the rates, shape (trees,), by which each
+    tree's counts stand in `others`, the sums by place and day; `peers`: surprises by place and days.
+    """
+
+    usual: Usual
+    typical: float
+    scale: float
+    told_own: Floats
+    others: PeerSums
+    peers: PeerSurprises
+
+    def covers(self, visits: Visits) -> bool:
+        """Whether visits fit in; days or places that nobody knew then need everything judged anew."""
+        return self.others.covers(visits.day, visits.place)
 
 
 def find_leaf_drop(visits: Visits, track: Track) -> DropResult:
     """Judge every tree at every visit; `track` is the filtered trend of the same visits, shape (visits, trees)."""
-    exposed = exposure(visits, track)
-    surprise, surprise_sd = surprises(visits, track)
-    total_days = days_since_total(visits)
-    usual, common = _learn(visits, exposed, surprise, surprise_sd, total_days)
-    evidence = Evidence(visits, exposed, common, surprise, surprise_sd, total_days)
-    history, own = _filter_in_chunks(evidence, usual)
+    typical, told = typical_level(track), tell(visits, track)
+    exposed, scale, peers = exposure(visits, track, typical), surprise_scale(told), PeerSurprises.of(told)
+    surprise, surprise_sd = surprises(told, scale, peers)
+    usual, own, others, common = _learn(visits, exposed, surprise, surprise_sd, told.days)
+    learned = Learned(usual, typical, scale, own, others, peers)
+    return _judge(Evidence(visits, exposed, common, surprise, surprise_sd, told.days), learned)
+
+
+def find_again(
+    visits: Visits, track: Track, learned: Learned, rows: Ints, former: Iterable[tuple[Ints, Visits, Exposure]]
+) -> DropResult:
+    """Judge some trees again by what was learned of all, their new counts put in the place of their former ones.
+
+    `rows`: theirs in the collection; `former`: what they had told before, in parts, with the rows of each part.
+    Changes the sums in `learned`. `learned.covers(visits)` must hold.
+    """
+    exposed, usual = exposure(visits, track, learned.typical), learned.usual
+    for part, seen, before in former:
+        exchange(learned.others, seen, before, learned.told_own[part], usual.mean, usual.extra_spread, times=-1.0)
+    own = learned.told_own[rows]
+    exchange(learned.others, visits, exposed, own, usual.mean, usual.extra_spread)
+    common = common_factor(visits, exposed, own, usual.mean, usual.extra_spread, learned.others)
+    told = tell(visits, track)
+    learned.peers.exchange(told, rows)
+    surprise, surprise_sd = surprises(told, learned.scale, learned.peers)
+    return _judge(Evidence(visits, exposed, common, surprise, surprise_sd, told.days), learned)
+
+
+def _judge(evidence: Evidence, learned: Learned) -> DropResult:
+    """Run the test, hold its alarms, and say when each drop began."""
+    history, own = _filter_in_chunks(evidence, learned.usual)
     alarms = _hold_alarms(evidence, history, own)
-    last = np.maximum(np.isfinite(visits.day).sum(axis=1) - 1, 0)
+    last = np.maximum(np.isfinite(evidence.visits.day).sum(axis=1) - 1, 0)
     rows = np.arange(len(last))
-    alarm = alarms[rows, last]
-    onset = _onsets(evidence, usual, own, alarms, last)
-    return DropResult(alarm, history[rows, last], onset, own, history, alarms, usual, common, exposed)
+    onset = _onsets(evidence, learned.usual, own, alarms, last)
+    probability, exposed = history[rows, last], evidence.exposed
+    return DropResult(
+        alarms[rows, last], probability, onset, own, history, alarms, learned.usual, evidence.common, exposed, learned
+    )
 
 
-def _learn(visits: Visits, exposed: Exposure, *totals: Floats) -> tuple[Usual, Common]:
+def _learn(visits: Visits, exposed: Exposure, *totals: Floats) -> tuple[Usual, Floats, PeerSums, Common]:
     """Learn what is usual and what is common by turns, leaving out what looks like a drop."""
     trees = len(visits.day)
     fallen = np.where(exposed.counted, visits.fallen, np.nan)
@@ -80,12 +130,18 @@ def _learn(visits: Visits, exposed: Exposure, *totals: Floats) -> tuple[Usual, C
     own = np.full(trees, usual.mean)
     pick = np.unique(np.linspace(0, max(trees - 1, 0), min(trees, FIT_TREES_MAX)).astype(int))
     for _ in range(FIT_PASSES):
-        common = common_factor(visits, exposed, own, usual.mean, usual.extra_spread)
+        _, common = _common(visits, exposed, own, usual)
         some = Evidence(visits, exposed, common, *totals).rows(pick)
         sound = 1.0 - np.nan_to_num(filter_odds(some, usual).history)
         usual = _refine(some, fit_usual(fallen[pick], some.exposed.leaf_days * some.common.factor, sound))
         own = _own_rates(usual, fallen, exposed.leaf_days * common.factor)
-    return usual, common_factor(visits, exposed, own, usual.mean, usual.extra_spread)
+    return usual, own, *_common(visits, exposed, own, usual)
+
+
+def _common(visits: Visits, exposed: Exposure, own: Floats, usual: Usual) -> tuple[PeerSums, Common]:
+    """What all trees say together, and what follows for each from the others."""
+    others = sum_up(visits, exposed, own, usual.mean, usual.extra_spread)
+    return others, common_factor(visits, exposed, own, usual.mean, usual.extra_spread, others)
 
 
 def _refine(evidence: Evidence, usual: Usual) -> Usual:
