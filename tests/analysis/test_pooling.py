@@ -50,9 +50,23 @@ def test_eight_schools_by_another_way_of_computing_it() -> None:
     assert found.mean == pytest.approx(value.mean(0), abs=0.25)
     assert found.sd == pytest.approx(value.std(0), abs=0.25)
     assert found.positive == pytest.approx((value > 0).mean(0), abs=0.01)
-    assert found.common_low == pytest.approx(np.quantile(common, 0.05), abs=0.2)
-    assert found.common_high == pytest.approx(np.quantile(common, 0.95), abs=0.2)
     assert found.common_mean == pytest.approx(common.mean(), abs=0.1)
+    assert found.common_sd == pytest.approx(common.std(), abs=0.1)
+
+
+def test_the_common_mean_of_groups_known_equally_well_has_the_t_interval_of_a_sample() -> None:
+    """With equal variances the interval of Hartung 1999 is that of a plain sample of the groups: against scipy's."""
+    groups = np.array([3.0, 9.0, 4.5, 12.0, 7.0])
+    found = pool(groups, np.full(5, 1.5), np.inf)
+    low, high = stats.t.interval(0.9, 4, groups.mean(), stats.sem(groups))
+    assert (found.common_low, found.common_high) == pytest.approx((low, high))
+    above = 1.0 - stats.ttest_1samp(groups, 0.0, alternative="greater").pvalue
+    assert found.common_positive == pytest.approx(above)
+
+
+def test_groups_that_agree_by_luck_give_no_certainty() -> None:
+    found = pool(np.array([3.0, 3.0]), np.array([4.0, 4.0]), np.inf)
+    assert found.common_high - found.common_low > 1.0
 
 
 def test_the_spread_between_vaccine_trials_is_the_published_reml_figure() -> None:
