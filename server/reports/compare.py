@@ -48,6 +48,7 @@ class CompareItem:
     """
 
     variety: str | None
+    species: str
     shelter: str
     against: str
     measure: str
@@ -92,13 +93,13 @@ def compare_report(years: TreeYears) -> CompareReport:
         seasons = years.seasons.where(years.seasons.species == number)
         for measure in MEASURES:
             for effects in compare(seasons, measure):
-                items += _items(years, effects)
+                items += _items(years, effects, species)
                 overall += _overall(effects, species, known[species].words)
     items.sort(key=lambda item: (item.variety or "", list(MEASURES).index(item.measure), item.shelter, item.against))
     return CompareReport(years.collection.on, items, overall=overall)
 
 
-def _items(years: TreeYears, effects: Effects) -> Iterator[CompareItem]:
+def _items(years: TreeYears, effects: Effects, species: str) -> Iterator[CompareItem]:
     pooled, digits = effects.pooled, MEASURES[effects.measure][0]
     for n, told in enumerate(effects.told()):
         variety = years.varieties[effects.variety[n]]
@@ -108,6 +109,7 @@ def _items(years: TreeYears, effects: Effects) -> Iterator[CompareItem]:
         sides = (int(effects.trees[n, 0]), int(effects.trees[n, 1]))
         yield CompareItem(
             variety=variety,
+            species=species,
             shelter=effects.shelter,
             against=effects.against,
             measure=effects.measure,
@@ -136,6 +138,7 @@ def _overall(effects: Effects, species: str, words: str) -> Iterator[dict[str, A
     varieties = len(effects.variety)
     item = CompareItem(
         variety=None,
+        species=species,
         shelter=effects.shelter,
         against=effects.against,
         measure=effects.measure,
@@ -151,7 +154,7 @@ def _overall(effects: Effects, species: str, words: str) -> Iterator[dict[str, A
         head_start_days=_days(effects),
         say=sentence(f"{words.capitalize()} ({varieties} varieties together)", effects, figures, sides, told),
     )
-    yield {**as_json(item), "species": species, "species_words": words, "varieties": varieties}
+    yield {**as_json(item), "species_words": words, "varieties": varieties}
 
 
 def _days(effects: Effects) -> int | None:

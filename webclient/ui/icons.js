@@ -28,6 +28,9 @@ const draw = {
   search: svg`<circle cx="10" cy="10" r="6"/><path d="M15 15l6 6"/>`,
   file: svg`<path d="M6 3h8l4 4v14H6z"/><path d="M9 13l3 3 3-3M12 9v7"/>`,
   thermometer: svg`<path d="M10 4h4v9a4 4 0 1 1-4 0z"/><path d="M12 9v7"/>`,
+  shelters: svg`<path d="M2 20h20M4 20v-6a4 4 0 0 1 8 0v6M12 20V9a4 4 0 0 1 8 0v11"/>`,
+  season: svg`<path d="M4 20h16M6 20v-5M12 20V6M18 20V11"/><path d="M9 9l3-4 3 4"/>`,
+  again: svg`<path d="M5 13a7 7 0 1 0 2-6M7 3v4h4"/>`,
   act: svg`<path class="solid" d="M12 3l10 18H2z"/>`,
   watch: svg`<circle cx="12" cy="12" r="8"/><circle class="solid" cx="12" cy="12" r="2.4"/>`,
 };

@@ -14,12 +14,15 @@ import { pocketScreen } from './screens/pocket.js';
 import { roundScreen } from './screens/round.js';
 import { roundDoneScreen } from './screens/rounddone.js';
 import { scanScreen } from './screens/scan.js';
+import { seasonScreen } from './screens/season.js';
 import { settingsScreen } from './screens/settings.js';
+import { sheltersScreen } from './screens/shelters.js';
 import { speciesScreen } from './screens/species.js';
 import { tagsScreen } from './screens/tags.js';
 import { treeScreen } from './screens/tree.js';
 import { treesScreen } from './screens/trees.js';
 import { visitsScreen } from './screens/visits.js';
+import { weightsScreen } from './screens/weights.js';
 
 /** Pattern and screen; the first that fits wins. */
 export const ROUTES = [
@@ -33,6 +36,7 @@ export const ROUTES = [
   ['places', 'places'], ['place/:id', 'place'], ['varieties', 'varieties'], ['edit/:kind/:id', 'edit'],
   ['pocket', 'pocket'], ['pocket/:id', 'mend'],
   ['photo/:id', 'photo'],
+  ['shelters', 'shelters'], ['shelters/:variety', 'shelters'], ['season', 'season'], ['season/weights', 'weights'],
   ['settings', 'settings'], ['home', 'home'], ['species', 'species'], ['tags', 'tags'],
 ];
 
@@ -41,5 +45,5 @@ export const SCREENS = {
   tree: treeScreen, visits: visitsScreen, carry: carryScreen, round: roundScreen, rounddone: roundDoneScreen,
   barrow: barrowScreen, trees: treesScreen, places: placesScreen, place: placeScreen, varieties: varietiesScreen,
   edit: cardEditScreen, pocket: pocketScreen, photo: photoScreen, mend: mendScreen, settings: settingsScreen, home: homeScreen, species: speciesScreen, tags: tagsScreen,
-  lost: lostScreen,
+  shelters: sheltersScreen, season: seasonScreen, weights: weightsScreen, lost: lostScreen,
 };

@@ -1,4 +1,5 @@
-// Every word and sentence of the screens, in English, in one place.
+// Every word and sentence of the screens, in English, in one place; those of looking back stand in text_years.js.
+import { yearWords } from './text_years.js';
 
 const n = (count, one, many) => `${count} ${count === 1 ? one : many}`;
 const trees = (count) => n(count, 'tree', 'trees');
@@ -19,8 +20,9 @@ export const words = {
 
   screens: {
     now: 'Now', round: 'Round', barrow: 'Barrow', trees: 'Trees', places: 'Places', pocket: 'Pocket', settings: 'Settings',
-    index: 'Index', scan: 'Scan',
+    index: 'Index', scan: 'Scan', shelters: yearWords.shelters.title, season: yearWords.season.title,
   },
+  ...yearWords,
 
   age: {
     now: () => 'just now',

@@ -44,13 +44,19 @@ function view(state, ctx) {
       state.shown += STEP;
       await load(state, ctx);
       ctx.redraw();
-    }}>${words.more(state.groups - state.shown)}</button>` : nothing}${shared(state)}` };
+    }}>${words.more(state.groups - state.shown)}</button>` : nothing}${shared(state)}${state.overview ? lookingBack() : nothing}` };
 }
 
 /** What a whole place shares needs nobody tree by tree, so it stands last and once. */
 function shared({ overview, places }) {
   const notices = overview?.document?.notices ?? [];
   return notices.length ? html`<section class="stack tight"><h2>${words.now.places}</h2>${notices.map((notice) => noticeOf(notice, places.get(notice.place)?.fields.place))}</section>` : nothing;
+}
+
+/** What the years taught, quietly at the end. */
+function lookingBack() {
+  const way = (path) => html`<li><a class="row" href="#/${path}">${icon(path)}<span class="grow">${words.screens[path]}</span>${icon('on')}</a></li>`;
+  return html`<section class="stack tight"><h2>${words.learned.title}</h2><ul class="rows">${way('season')}${way('shelters')}</ul></section>`;
 }
 
 function summary({ overview, total, trees, alerts, round }, ctx) {
