@@ -101,11 +101,12 @@ class Pace:
     error: float
     scale: Scale
 
-    def band(self, season: int, heat: Floats) -> tuple[Floats, Floats, Floats]:
-        """The band of one season along heat, for drawing: low, middle and high of a count."""
+    def band(self, season: int, heat: Floats, sampled: Bools | None = None) -> tuple[Floats, Floats, Floats]:
+        """The band of one season along heat, for drawing: low, middle and high of a count (of few shoots: `sampled`)."""
         rows = np.full(len(heat), season)
         mean, var = _predicted(self.expected, rows, curve_columns(heat / self.scale.leaf_dd[rows]))
-        r = error_variance(mean, np.ones(len(heat), dtype=bool), self.scale.unit)
+        few = np.ones(len(heat), dtype=bool) if sampled is None else sampled
+        r = error_variance(mean, few, self.scale.unit)
         return limits(mean, np.sqrt(var + self.error * r), self.scale.unit)
 
 
@@ -140,6 +141,16 @@ def pace(measured: Measured, levels: Levels, scale: Scale, current: Bools | None
     stretch = _stretch(measured, now, (expected, spread.error), checked)
     expected = Expected(expected.mean, expected.cov * stretch**2)
     return _placed(measured, now, expected, spread.error * stretch**2, scale)
+
+
+def place_again(measured: Measured, known: Pace, seasons: Ints) -> Pace:
+    """Place some seasons anew by what is expected of them already; `seasons` are their indices in `known`."""
+    scale = Scale(known.scale.unit, known.scale.leaf_dd[seasons])
+    expected = Expected(known.expected.mean[seasons], known.expected.cov[seasons])
+    design = curve_columns(measured.heat / scale.leaf_dd[measured.season])
+    r = error_variance((design * expected.mean[measured.season]).sum(axis=1), measured.sampled, scale.unit)
+    now = _Now(_recent(measured, len(seasons)), design, np.log1p(measured.value / scale.unit), r)
+    return _placed(measured, now, expected, known.error, scale)
 
 
 def together(surprises: Floats) -> Floats:

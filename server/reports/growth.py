@@ -14,7 +14,7 @@ from server.analysis.species import Species
 from server.reports.kinds import species_of
 from server.reports.load import Collection
 from server.reports.waking import FALLS_BBCH, Seasons, Visits, find_seasons, is_south, visits_in_a_row
-from server.reports.warmth import Warmth, warmth
+from server.reports.warmth import Warmth, warmth, warmth_of
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -44,16 +44,21 @@ class Growth:
 LEAF_UNIT, SHOOT_UNIT = 1.0, NODE_CM
 
 
-def growth(collection: Collection) -> Growth:
-    """Find every tree's seasons and lay its counts of growth out by the heat since it woke."""
+def growth(collection: Collection, known: Growth | None = None) -> Growth:
+    """Find every tree's seasons and lay its counts of growth out by the heat since it woke.
+
+    `known`: that of the whole collection, where `collection` is a part of it; the heat of places and the middle days
+    of waking are then taken from it.
+    """
     kinds = species_of(collection.trees)
-    warm = warmth(collection, kinds)
+    warm = warmth(collection, kinds) if known is None else warmth_of(collection, kinds, known.warm)
+    middles = None if known is None else known.seasons.middles
     south = is_south(collection)
     evergreen = np.array([kind.evergreen for kind in kinds], dtype=bool)
     flat = visits_in_a_row(collection, evergreen, south)
     shoots = _carried_on(flat.counted["shoots"], flat.season)
     per_shoot, sampled = _leaves_a_shoot(flat, shoots)
-    seasons = _from_first_day(find_seasons(collection, flat, per_shoot, kinds, south), evergreen, warm)
+    seasons = _from_first_day(find_seasons(collection, flat, per_shoot, kinds, south, middles), evergreen, warm)
     fit = _comparable(flat, seasons, evergreen)
     started = seasons.woke_day[flat.season]
     since = np.where(np.isfinite(started), started, flat.day)

@@ -14,6 +14,7 @@ from server.reports.warmth import TREE_KEY
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
+Words = NDArray[np.object_]
 
 # Extended BBCH (Singh et al. 2023 for fig): 07 buds far advanced; general scale: 93 leaves begin to fall.
 WAKES_BBCH, FALLS_BBCH = 7, 93
@@ -28,12 +29,16 @@ SLEEP_DAYS = 45.0
 HALF_YEAR_DAYS = 184
 
 
+Middles = dict[tuple[str, int], float]
+"""The middle day on which the trees of a kind woke in a growing year."""
+
+
 @dataclass(frozen=True)
 class Seasons:
     """Growing seasons, one entry each, of shape (seasons,): `tree` row, `woke_day` (days since 1970).
 
     `woke_seen`: it was noted; else the middle day of its kind stands in. `shaped_day`: when it was pruned, NaN never.
-    `now`: each tree's present season, −1 none, shape (trees,).
+    `now`: each tree's present season, −1 none, shape (trees,). `middles`: what stands in, by kind and growing year.
     """
 
     tree: Ints
@@ -41,6 +46,7 @@ class Seasons:
     woke_seen: Bools
     shaped_day: Floats
     now: Ints
+    middles: Middles
 
 
 @dataclass(frozen=True)
@@ -109,23 +115,33 @@ def _wakes_again(tree: Ints, day: Floats, awake: Bools) -> Bools:
 USED = ("shoots", "leaves_per_shoot", "leaves", "leaves_fallen", "shoot_cm", "bbch")
 
 
-def find_seasons(collection: Collection, flat: Visits, per_shoot: Floats, kinds: list[Species], south: bool) -> Seasons:
-    """Say of every season when it began, and which is each tree's present one."""
+def find_seasons(
+    collection: Collection,
+    flat: Visits,
+    per_shoot: Floats,
+    kinds: list[Species],
+    south: bool,
+    middles: Middles | None = None,
+) -> Seasons:
+    """Say of every season when it began, and which is each tree's present one.
+
+    `middles` are learned from these trees, unless those of the whole collection are given.
+    """
     tree, today = flat.tree[flat.first], collection.until_s / DAY_S
     woke, seen = _waking(flat, per_shoot)
     year = year_of(np.where(np.isfinite(woke), woke, flat.day[flat.first]), south)
     always = np.array([kind.evergreen for kind in kinds], dtype=bool)[tree]
     woke = np.where(always, year_start(year, south), woke)
     seen |= always
-    codes = {key: number for number, key in enumerate(dict.fromkeys(kind.key for kind in kinds))}
-    kind = np.array([codes[each.key] for each in kinds], dtype=np.int64)[tree]
-    woke = _stand_in(woke, seen, kind, year)
+    kind = np.array([kinds[row].key for row in tree], dtype=object)
+    middles = _middles(woke, seen, kind, year) if middles is None else middles
+    woke = _stand_in(woke, seen, kind, year, middles)
     last_awake = np.full(len(tree), -np.inf)
     np.maximum.at(last_awake, flat.season[flat.awake], flat.day[flat.awake])
     present = np.where(always, year == year_of(np.array([today - 0.5]), south), last_awake > today - SLEEP_DAYS)
     now = np.full(len(collection.trees), -1, dtype=np.int64)
     now[tree[present]] = np.flatnonzero(present)
-    return Seasons(tree, woke, seen, _shaped(collection, flat, woke), now)
+    return Seasons(tree, woke, seen, _shaped(collection, flat, woke), now, middles)
 
 
 def _waking(flat: Visits, per_shoot: Floats) -> tuple[Floats, Bools]:
@@ -144,15 +160,23 @@ def _waking(flat: Visits, per_shoot: Floats) -> tuple[Floats, Bools]:
     return np.where(found, flat.day[at], np.nan), found & (asleep | few_leaves | ~flat.in_leaf[at])
 
 
-def _stand_in(woke: Floats, seen: Bools, kind: Ints, year: Ints) -> Floats:
+def _middles(woke: Floats, seen: Bools, kind: Words, year: Ints) -> Middles:
+    """The middle day of a kind's trees that were seen to wake in a year; the first leaf of all where none was."""
+    found = np.isfinite(woke)
+    middles = {}
+    for key in dict.fromkeys(kind.tolist()):
+        for number in np.unique(year[found & (kind == key)]):
+            mine = found & (kind == key) & (year == number)
+            told = woke[mine & seen]
+            middles[key, int(number)] = float(np.median(told)) if len(told) else float(woke[mine].min())
+    return middles
+
+
+def _stand_in(woke: Floats, seen: Bools, kind: Words, year: Ints, middles: Middles) -> Floats:
     """Where waking was not seen, the middle day of its kind that year stands in, if that lies before the first leaf."""
     result = woke.copy()
-    found = np.isfinite(woke)
-    for group in np.unique(np.stack([kind[found & ~seen], year[found & ~seen]], axis=1), axis=0):
-        mine = (kind == group[0]) & (year == group[1]) & found
-        told = woke[mine & seen] if (mine & seen).any() else woke[mine]
-        late = mine & ~seen
-        result[late] = np.minimum(woke[late], np.median(told) if (mine & seen).any() else told.min())
+    for season in np.flatnonzero(np.isfinite(woke) & ~seen):
+        result[season] = min(woke[season], middles.get((kind[season], int(year[season])), np.inf))
     return result
 
 

@@ -17,6 +17,7 @@ from server.reports.load import DAY_S, Collection
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+Limits = tuple[float, float | None]
 
 DD_A_DAY = 9.0
 """What stands for a day's heat where no temperature is known, °C days, so that days count instead; a setting."""
@@ -103,7 +104,7 @@ class Warmth:
     stays: Stays
     first_day: int
     utc_offset_days: float
-    sums: list[Floats]
+    sums: dict[Limits, Floats]
     kind: Ints
     carried: Floats
     unread: Floats
@@ -134,7 +135,7 @@ class Warmth:
         """Degree-days of places up to moments."""
         column = self._columns(day, len(self.unread))
         out = np.zeros(len(day))
-        for number, sums in enumerate(self.sums):
+        for number, sums in enumerate(self.sums.values()):
             mine = kind == number
             out[mine] = sums[place[mine], column[mine]]
         return out
@@ -142,20 +143,32 @@ class Warmth:
 
 def warmth(collection: Collection, kinds: list[Species]) -> Warmth:
     """Add up the heat of every place for every base and upper limit that the trees' species have."""
-    limits = [(species.get("base_c") or 0.0, species.get("upper_c")) for species in kinds]
-    known, order = temperatures(collection), {limit: number for number, limit in enumerate(dict.fromkeys(limits))}
+    limits = _limits(kinds)
+    known = temperatures(collection)
     noon = datetime.combine(collection.on, time(12), collection.zone)
     offset = (noon.utcoffset() or timedelta()).total_seconds() / DAY_S
     found = Warmth(
         stays=stays(collection),
         first_day=known.first_day,
         utc_offset_days=offset,
-        sums=[heat_sums(known, *limit) for limit in order],
-        kind=np.array([order[limit] for limit in limits], dtype=np.int64),
+        sums={limit: heat_sums(known, *limit) for limit in dict.fromkeys(limits)},
+        kind=np.zeros(0, dtype=np.int64),
         carried=np.zeros(0),
         unread=np.append(0.0, np.cumsum(~(np.isfinite(known.t_min) & np.isfinite(known.t_max)).any(axis=0))),
     )
+    return warmth_of(collection, kinds, found)
+
+
+def warmth_of(collection: Collection, kinds: list[Species], known: Warmth) -> Warmth:
+    """Heat that some trees stood in, by the sums of all places that are known already, for all their kinds."""
+    order = {limit: number for number, limit in enumerate(known.sums)}
+    kind = np.array([order[limit] for limit in _limits(kinds)], dtype=np.int64)
+    found = replace(known, stays=stays(collection), kind=kind)
     return replace(found, carried=_carried(found))
+
+
+def _limits(kinds: list[Species]) -> list[Limits]:
+    return [(species.get("base_c") or 0.0, species.get("upper_c")) for species in kinds]
 
 
 def _carried(warm: Warmth) -> Floats:
