@@ -5,12 +5,13 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Mapping
 from datetime import datetime
-from functools import cache
+from functools import cache, lru_cache
 from typing import Any
 
 from server.records.database import execute_many
 from server.records.models import RECORD_MODELS
 
+INSTANTS_MAX = 16_384
 # The field that dates each kind of fact; its instant fills the column `at_s`.
 AT_FIELDS = {
     "observation": "seen_at",
@@ -49,6 +50,7 @@ def put_records(kind: str, records: Iterable[tuple[str, int, Mapping[str, Any]]]
     )
 
 
+@lru_cache(maxsize=INSTANTS_MAX)
 def seconds(moment_text: str) -> int:
     """An RFC 3339 time in seconds since 1970-01-01 UTC."""
     return int(datetime.fromisoformat(moment_text).timestamp())

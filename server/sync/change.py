@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from datetime import datetime
 from typing import Any
 
 from server.errors import FieldProblem
-from server.sync.fields import KINDS, moment
+from server.sync.fields import KINDS, instant_ms, moment
 
 N_MAX = 2**53 - 1  # JavaScript counts no further exactly
 _UUID = re.compile(r"[0-9a-fA-F]{8}(?:-[0-9a-fA-F]{4}){3}-[0-9a-fA-F]{12}")
@@ -90,8 +89,11 @@ def check_fields(kind: str, values: dict[str, Any], problems: list[FieldProblem]
 
 
 def milliseconds(moment_text: str) -> int:
-    """An RFC 3339 time in milliseconds since 1970-01-01 UTC."""
-    return int(datetime.fromisoformat(moment_text).timestamp() * 1000)
+    """An RFC 3339 time that `moment` let through, in milliseconds since 1970-01-01 UTC."""
+    found = instant_ms(moment_text)
+    if found is None:
+        raise ValueError(f"{moment_text[:40]} is no time with offset")
+    return found
 
 
 def _id_of(raw: dict[str, Any], key: str, problems: list[FieldProblem]) -> str:

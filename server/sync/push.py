@@ -283,10 +283,13 @@ def _judge_reading(fields: dict[str, Any]) -> None:
 
 
 def _store(batch: _Batch) -> None:
+    touched: dict[str, list[tuple[str, int, dict[str, Any]]]] = {}
+    for record, state in batch.states.items():
+        if state.seq:
+            touched.setdefault(state.kind, []).append((record, state.seq, state.fields))
     for kind in KINDS:
-        touched = [(r, s.seq, s.fields) for r, s in batch.states.items() if s.kind == kind and s.seq]
-        if touched:
-            writing.put_records(kind, touched)
+        if kind in touched:
+            writing.put_records(kind, touched[kind])
     writing.append_log(batch.log_rows)
     writing.park(batch.park_rows)
     writing.give_tags(batch.tag_rows)
