@@ -13,6 +13,7 @@ from typing import Any
 
 import click
 
+from server import cli_keeping
 from server.config import Config, default_home
 from server.errors import LeafwalkError, Refused
 
@@ -301,6 +302,12 @@ def export(config: Config, folder: Path, replace: bool) -> None:
     open_collection(config)
     for line in export_to(folder, PhotoFolder(config.photo_folder), replace).lines():
         click.echo(line)
+
+
+for command in (
+    *(cli_keeping.backup, cli_keeping.restore, cli_keeping.check),
+):
+    main.add_command(command)
 
 
 def _print_report(document: dict[str, Any], as_json: bool, lines: Callable[[dict[str, Any]], Iterable[str]]) -> None:

@@ -4,21 +4,28 @@ from __future__ import annotations
 
 import peewee
 
+from server import home_lock
 from server.config import Config
 from server.errors import Refused
+from server.keeping import swap
 from server.records.database import open_database
 
 
 def open_collection(config: Config) -> None:
-    """Make the home folder where it is missing, and open the database.
+    """Make the home folder where it is missing, and open the database; a restore that broke off is finished first.
 
-    Raises Refused when the folder can't be made or the database can't be opened.
+    Raises Refused when the folder can't be made, the database can't be opened, or a restore is at work.
     """
     try:
         config.home.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         detail = f"The folder {config.home} can't be made ({error.strerror}); choose another with --home."
         raise Refused(detail) from error
+    home_lock.enter(config.home)
+    if swap.is_pending(config.home):
+        with home_lock.alone(config.home):
+            swap.finish(config.home)
+        home_lock.enter(config.home)
     try:
         open_database(config.database_address)
     except peewee.PeeweeException as error:

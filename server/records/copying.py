@@ -74,6 +74,23 @@ def clear_tables(tables: Iterable[str] = TABLES) -> None:
             execute(f"DELETE FROM {table}")  # noqa: S608 our own names
 
 
+def merge_rows(table: str, rows: Iterable[Sequence[Any]]) -> None:
+    """Write rows, as `read_rows` gives them, over those that have the same key. Inside a transaction only."""
+    columns, key = columns_of(table), _key(table)
+    updates = ", ".join(f"{column} = excluded.{column}" for column in columns if column != key)
+    execute_many(
+        f"INSERT INTO {table} ({', '.join(columns)}) VALUES ({', '.join('?' * len(columns))})"  # noqa: S608 our names
+        f" ON CONFLICT ({key}) DO UPDATE SET {updates}",
+        [tuple(row) for row in rows],
+    )
+
+
+def drop_tables() -> None:
+    """Take every table away, migrations and all, so that an older schema can be made. Inside a transaction only."""
+    for table in (*reversed(TABLES), "migration"):
+        execute(f"DROP TABLE {table}")
+
+
 def schema_number() -> int:
     """The number of the newest migration of the open database."""
     return int(execute("SELECT max(number) FROM migration").fetchone()[0])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -26,11 +27,14 @@ SQLITE_PRAGMAS = {
     "cache_size": -4_000,
 }
 
+# What reading a damaged database raises: peewee's own, or SQLite's where rows are fetched.
+DAMAGE = (peewee.DatabaseError, sqlite3.DatabaseError)
+
 database = peewee.DatabaseProxy()
 
 
-def open_database(address: str) -> peewee.Database:
-    """Bind the models to `address` (a file path, or postgresql://…), migrate it, and return it.
+def open_database(address: str, up_to: int | None = None) -> peewee.Database:
+    """Bind the models to `address` (a file path, or postgresql://…), migrate it (at most `up_to`), and return it.
 
     One process serves one database; opening another closes the former.
     """
@@ -40,7 +44,7 @@ def open_database(address: str) -> peewee.Database:
     else:
         opened = peewee.SqliteDatabase(address, pragmas=SQLITE_PRAGMAS, timeout=BUSY_TIMEOUT_S)
     database.initialize(opened)
-    migrate()
+    migrate(up_to)
     return opened
 
 
@@ -140,6 +144,11 @@ def set_setting(name: str, value: Any) -> None:
         "INSERT INTO setting (name, value) VALUES (?, ?) ON CONFLICT (name) DO UPDATE SET value = excluded.value",
         (name, json.dumps(value)),
     )
+
+
+def newest_schema() -> int:
+    """The number of the newest migration that this version knows."""
+    return max(int(file.name.split("_", 1)[0]) for file in MIGRATIONS.glob("[0-9]*.sql"))
 
 
 def migrate(up_to: int | None = None) -> None:

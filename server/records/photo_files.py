@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import os
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 from server import ids
@@ -30,18 +30,22 @@ class PhotoFolder:
         """
         if self.has(sha256):
             return
-        try:
-            _write_durably(self._path(sha256), data)
-        except OSError as error:
-            raise Unavailable(
-                f"The server can't keep the photo ({error.strerror}). Make room on its disk, then send it again."
-            ) from error
+        self.put(sha256, data)
         with write():
             execute(
                 "INSERT INTO photo_file (sha256, stored_sha256, size_bytes, width_px, height_px, received_ms)"
                 " VALUES (?, ?, ?, ?, ?, ?) ON CONFLICT (sha256) DO NOTHING",
                 (sha256, hashlib.sha256(data).hexdigest(), len(data), width_px, height_px, ids.now_ms()),
             )
+
+    def put(self, sha256: str, data: bytes) -> None:
+        """Write a photo's file alone, without word of it in the database. Raises Unavailable when the disk refuses."""
+        try:
+            _write_durably(self._path(sha256), data)
+        except OSError as error:
+            raise Unavailable(
+                f"The server can't keep the photo ({error.strerror}). Make room on its disk, then send it again."
+            ) from error
 
     def read(self, sha256: str) -> bytes:
         """The kept bytes. Raises NotFound when the photo has not arrived."""
@@ -63,6 +67,18 @@ class PhotoFolder:
         except OSError:
             return data  # a full disk is no reason to show nothing
         return data
+
+    def find(self, sha256: str) -> bytes | None:
+        """The bytes that lie under this hash, whatever the database says; None where there are none."""
+        try:
+            return self._path(sha256).read_bytes()
+        except OSError:
+            return None
+
+    def names(self) -> Iterator[str]:
+        """The hashes under which files lie, whatever the database says."""
+        for path in self.root.glob("[0-9a-f][0-9a-f]/*.jpg"):
+            yield path.stem
 
     def _path(self, sha256: str) -> Path:
         return self.root / sha256[:2] / f"{sha256}.jpg"

@@ -1,0 +1,1 @@
+"""Keeping a collection whole: backups, their return, the check, and the nightly backup."""

@@ -1,0 +1,201 @@
+"""The integrity check: the database, the log against the records it folds to, the counters, and the photos."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import re
+from collections.abc import Iterator
+from dataclasses import asdict, dataclass, field
+from typing import Any
+
+from server.config import Config
+from server.records.copying import TABLES, read_rows
+from server.records.database import DAMAGE, execute, get_setting, on_sqlite, read_counter, select_in, snapshot
+from server.records.models import RECORD_MODELS
+from server.records.photo_files import PhotoFolder
+from server.records.writing import AT_FIELDS, field_names, seconds
+from server.sync.merge import LoggedChange, fold
+
+PAGE_RECORDS = 1000
+# More of one sort than this helps nobody; the number says the rest.
+NAMED_MAX = 5
+RESTORE = "Restore the last good backup: leafwalk restore FILE"
+REFETCH = "Take the file of that name out of a backup, which is a zip, into the folder “photos” of the home."
+_UUID = re.compile(r"[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12}")
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """Something that is not as it must be: what, how often, a few by name, and what to do."""
+
+    sort: str
+    message: str
+    count: int
+    named: list[str]
+    advice: str
+
+
+@dataclass(slots=True)
+class Checked:
+    """What was looked at, what is wrong with it, and what is worth knowing though nothing is wrong."""
+
+    changes: int = 0
+    records: int = 0
+    photos: int = 0
+    faults: list[Fault] = field(default_factory=list)
+    remarks: list[str] = field(default_factory=list)
+
+    def document(self) -> dict[str, Any]:
+        """One JSON object; `ok` says that nothing is wrong."""
+        return {"ok": not self.faults, **asdict(self)}
+
+    def lines(self) -> list[str]:
+        """The result in words, a line each."""
+        lines = [f"{self.changes} changes fold to {self.records} records; {self.photos} photos were read."]
+        for fault in self.faults:
+            lines.append(f"WRONG  {fault.message}: {fault.count} ({', '.join(fault.named)})")
+            lines.append(f"       → {fault.advice}")
+        return [*lines, *self.remarks, *([] if self.faults else ["Nothing is wrong."])]
+
+
+def check(config: Config) -> Checked:
+    """Look at the open collection, all of it as of one moment, while others go on; changes nothing."""
+    done = Checked()
+    try:
+        with snapshot():
+            if on_sqlite():
+                _check_file(done)
+            _check_counters(done)
+            for kind in RECORD_MODELS:
+                _note(done, "log", f"A {kind} is not what its changes fold to", _unlike_log(kind, done), RESTORE)
+            _note(done, "log", "Changes whose record is missing", _without_record(), RESTORE)
+            _note(done, "tag", "A tree's tag does not lead to it", _lost_tags(), "Give the tree a new tag.")
+            _check_photos(done, PhotoFolder(config.photo_folder))
+    except DAMAGE as error:
+        # What could not be read was not looked at, so this stands beside what was found before.
+        _note(done, "file", "The database can't be read through", iter([str(error)]), RESTORE)
+    return done
+
+
+def _note(done: Checked, sort: str, message: str, found: Iterator[str], advice: str) -> None:
+    named, count = [], 0
+    for name in found:
+        count += 1
+        if count <= NAMED_MAX:
+            named.append(name)
+    if count:
+        done.faults.append(Fault(sort, message, count, named, advice))
+
+
+def _check_file(done: Checked) -> None:
+    """SQLite's own checks of its file and of the references."""
+    broken = (row[0] for row in execute("PRAGMA integrity_check").fetchall() if row[0] != "ok")
+    _note(done, "file", "The database file is damaged", broken, RESTORE)
+    foreign = (f"{row[0]} row {row[1]}" for row in execute("PRAGMA foreign_key_check").fetchall())
+    _note(done, "reference", "A row names another that is missing", foreign, RESTORE)
+
+
+def _check_counters(done: Checked) -> None:
+    count, newest = execute("SELECT count(*), coalesce(max(seq), 0) FROM change_log").fetchone()
+    done.changes = count
+    counter = read_counter()
+    if not count == newest == counter:
+        text = f"counter {counter}, newest change {newest}, changes {count}"
+        _note(done, "counter", "Counter and log disagree", iter([text]), RESTORE)
+    if not _UUID.fullmatch(str(get_setting("epoch"))):
+        _note(done, "epoch", "The database has no identity", iter([str(get_setting("epoch"))]), RESTORE)
+    behind = execute(
+        "SELECT device.id FROM device JOIN change_log ON change_log.device = device.id GROUP BY device.id,"
+        " device.last_n, device.last_effective_ms HAVING max(change_log.n) > device.last_n"
+        " OR max(change_log.effective_ms) > device.last_effective_ms"
+    )
+    _note(done, "counter", "A device is behind its own changes", (row[0] for row in behind.fetchall()), RESTORE)
+
+
+def _unlike_log(kind: str, done: Checked) -> Iterator[str]:
+    """Records of a kind whose row is not what their logged changes fold to."""
+    names = ("id", "seq", "voided", *(("at_s",) if kind in AT_FIELDS else ()), *field_names(kind))
+    head, last = f"SELECT {', '.join(names)} FROM {kind}", ""  # noqa: S608 our own names
+    while rows := execute(f"{head} WHERE id > ? ORDER BY id LIMIT ?", (last, PAGE_RECORDS)).fetchall():
+        last = rows[-1][0]
+        done.records += len(rows)
+        logs = _logs([row[0] for row in rows])
+        yield from (row[0] for row in rows if not _agrees(kind, names, row, logs.get(row[0], [])))
+
+
+def _logs(records: list[str]) -> dict[str, list[tuple[Any, ...]]]:
+    """The log's entries by record."""
+    logs: dict[str, list[tuple[Any, ...]]] = {}
+    sql = "SELECT record, seq, kind, effective_ms, device, n, set_json FROM change_log WHERE record IN"
+    for record, *entry in select_in(sql, records):
+        logs.setdefault(record, []).append(tuple(entry))
+    return logs
+
+
+def _agrees(kind: str, names: tuple[str, ...], row: tuple[Any, ...], entries: list[tuple[Any, ...]]) -> bool:
+    """Whether a row is what its entries fold to; damage may have left text that is no JSON, or no time."""
+    try:
+        return bool(entries) and _expected(kind, names, entries) == _found(kind, names, row)
+    except (ValueError, KeyError, TypeError, AttributeError):
+        return False
+
+
+def _expected(kind: str, names: tuple[str, ...], entries: list[tuple[Any, ...]]) -> dict[str, Any] | None:
+    if any(entry[1] != kind for entry in entries):
+        return None
+    fields = fold(LoggedChange(when, device, n, json.loads(text)) for _, _, when, device, n, text in entries)
+    at = AT_FIELDS.get(kind)
+    row = {name: fields.get(name) for name in names if name != "id"}
+    newest = max(entry[0] for entry in entries)
+    return {**row, "seq": newest, "voided": "voided" in fields, **({"at_s": seconds(fields[at])} if at else {})}
+
+
+def _found(kind: str, names: tuple[str, ...], row: tuple[Any, ...]) -> dict[str, Any]:
+    found = dict(zip(names[1:], row[1:], strict=True))
+    found["voided"] = bool(found["voided"])
+    if kind == "place" and found["heated"] is not None:
+        found["heated"] = bool(found["heated"])
+    if kind == "round" and found["places"] is not None:
+        found["places"] = json.loads(found["places"])
+    return found
+
+
+def _without_record() -> Iterator[str]:
+    rows = " UNION ALL ".join(f"SELECT id FROM {kind}" for kind in RECORD_MODELS)  # noqa: S608 our own names
+    sql = f"SELECT DISTINCT record FROM change_log WHERE record NOT IN ({rows})"  # noqa: S608 our own names
+    return (row[0] for row in execute(sql).fetchall())
+
+
+def _lost_tags() -> Iterator[str]:
+    sql = (
+        "SELECT tree.tag FROM tree LEFT JOIN tag ON tag.code = tree.tag"
+        " WHERE NOT tree.voided AND (tag.tree IS NULL OR tag.tree <> tree.id)"
+    )
+    return (row[0] for row in execute(sql).fetchall())
+
+
+def _check_photos(done: Checked, photos: PhotoFolder) -> None:
+    missing, damaged, known = [], [], set()
+    columns = [each.column_name for each in TABLES["photo_file"]._meta.sorted_fields]
+    for row in read_rows("photo_file"):
+        told = dict(zip(columns, row, strict=True))
+        known.add(told["sha256"])
+        data = photos.find(told["sha256"])
+        if data is None:
+            missing.append(told["sha256"])
+        elif len(data) != told["size_bytes"] or hashlib.sha256(data).hexdigest() != told["stored_sha256"]:
+            damaged.append(told["sha256"])
+        done.photos += 1
+    _note(done, "photo", "A photo's file is missing", iter(missing), REFETCH)
+    _note(done, "photo", "A photo's file is damaged", iter(damaged), REFETCH)
+    stray = sum(name not in known for name in photos.names())
+    if stray:
+        done.remarks.append(
+            f"Photo files that nothing names, left by a sync that broke off; harmless, they come again: {stray}"
+        )
+    waiting = execute(
+        "SELECT count(*) FROM photo WHERE NOT voided AND sha256 NOT IN (SELECT sha256 FROM photo_file)"
+    ).fetchone()[0]
+    if waiting:
+        done.remarks.append(f"Photos that are noted but still on a phone: {waiting}")
