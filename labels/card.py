@@ -50,6 +50,11 @@ class CardPlan:
     ruler: Box
     blank: Box
 
+    @property
+    def patterns(self) -> dict[str, tuple[tuple[bool, ...], ...]]:
+        """Rows of each code's modules by its text; True is dark."""
+        return {text: make_code(text).rows for text in self.codes}
+
 
 def _plan(name: str, short: str, page_mm: tuple[float, float]) -> CardPlan:
     width, height = page_mm

@@ -4,6 +4,7 @@ LeafwalkError
 ├── Refused            the input is at fault; the message says what to do; nothing was changed
 │   ├── BadTagCode     the text is no tag code, or its check character is wrong
 │   ├── TooLarge       more than the stated limit
+│   ├── Unmeasurable   a photo that can't be measured; `reason` names why in a word or two
 │   └── WrongCode      a pairing code that is wrong, used or expired
 ├── NotFound           what was asked for is not in the collection
 ├── NotAllowed         this device's role may not do that
@@ -44,6 +45,14 @@ class BadTagCode(Refused):
 
 class TooLarge(Refused):
     """More than the stated limit."""
+
+
+class Unmeasurable(Refused):
+    """A photo that can't be measured; `reason` names why, the message says how to take a better one."""
+
+    def __init__(self, reason: str, message: str) -> None:
+        super().__init__(message, (FieldProblem("photo", message),))
+        self.reason = reason
 
 
 class WrongCode(Refused):

@@ -81,6 +81,12 @@ class TagsQuery(Schema):
     code_mm = fields.Float(load_default=None)
 
 
+class CardQuery(Schema):
+    """The paper of the measuring card: a4 or letter."""
+
+    paper = fields.String(load_default="a4", validate=validate.Length(max=60))
+
+
 class ReportQuery(Schema):
     """The day on which a report is asked for; nothing later is looked at. None means today."""
 

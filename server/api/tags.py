@@ -1,4 +1,4 @@
-"""Printable tags, and the papers that they can be printed on."""
+"""Printable tags, the papers that they can be printed on, and the measuring card."""
 
 from __future__ import annotations
 
@@ -7,11 +7,13 @@ from typing import Any
 
 from flask import Blueprint, Response
 
+from labels.card import card_pdf
+from labels.errors import LabelError
 from labels.papers import PAPER_DEFAULT, PAPERS, Roll
 from labels.press import CODE_MM
 from server.api.doors import json_answer, owners_only, paired, sends, takes_query
 from server.api.printing import Order, print_order, remember
-from server.api.shapes import TagsQuery
+from server.api.shapes import CardQuery, TagsQuery
 from server.errors import FieldProblem, Refused
 
 tags = Blueprint("tags", __name__)
@@ -35,6 +37,20 @@ def get_tags(query: dict[str, Any]) -> Response:
     (_, data), *_ = result.printed.files
     answer = Response(data, content_type="application/pdf")
     answer.headers["Content-Disposition"] = 'attachment; filename="tags.pdf"'
+    return answer
+
+
+@tags.get("/card.pdf")
+@paired
+@takes_query(CardQuery)
+def get_card(query: dict[str, Any]) -> Response:
+    """The measuring card as a PDF, on A4 or Letter."""
+    try:
+        data = card_pdf(query["paper"])
+    except LabelError as error:
+        raise Refused(str(error), (FieldProblem("paper", str(error)),)) from error
+    answer = Response(data, content_type="application/pdf")
+    answer.headers["Content-Disposition"] = 'attachment; filename="card.pdf"'
     return answer
 
 

@@ -19,6 +19,7 @@ ROUTES = [
     ("GET", "/devices", None, False),
     ("DELETE", f"/devices/{SOME_ID}", None, False),
     ("GET", "/tags.pdf?blank=1", None, False),
+    ("GET", "/card.pdf", None, True),
     ("GET", "/papers", None, True),
     ("HEAD", f"/photos/{SOME_SHA}", None, True),
     ("GET", f"/photos/{SOME_SHA}", None, True),

@@ -1,0 +1,156 @@
+"""The outline that a leaf had: holes are filled and bites bridged, while the bays between lobes stay open."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image, ImageDraw
+from scipy import ndimage
+
+Floats = NDArray[np.floating[Any]]
+Bools = NDArray[np.bool_]
+
+# A bite has two sharp ends and a round floor. In mm and degrees: how far a margin is smoothed, how far on either side
+# of a corner its direction is taken, and how sharply it must turn there.
+SMOOTH_MM, STEP_MM = 0.6, 0.5
+ARM_MM, CORNER_DEGREES = 2.5, 40.0
+MOUTH_MM = (3.0, 26.0)
+DEPTH_MM_MIN, DEPTH_PART_MAX = 1.2, 1.3
+TURN_DEGREES_MIN = 55.0
+ROUND_REST_MAX = 0.16
+# More notches than this along one margin are teeth.
+BITES_MAX = 12
+# A stalk is no wider than this and at least so long.
+STALK_WIDTH_MM, STALK_MM_MIN = 3.6, 8.0
+
+
+def without_stalk(mask: Bools, px_per_mm: float) -> Bools:
+    """The mask without the stalk that hangs on it: long, and thin all along."""
+    radius = STALK_WIDTH_MM / 2 * px_per_mm
+    core = ndimage.distance_transform_edt(mask) > radius
+    if not core.any():
+        return mask
+    wide = ndimage.distance_transform_edt(~core) <= radius + 1
+    labels, _ = ndimage.label(mask & ~wide, ndimage.generate_binary_structure(2, 2))
+    stalks = np.zeros_like(mask)
+    for number, box in enumerate(ndimage.find_objects(labels), 1):
+        long_px = float(np.hypot(*(s.stop - s.start for s in box)))
+        if long_px < STALK_MM_MIN * px_per_mm:
+            continue
+        part = labels[box] == number
+        if part.sum() < long_px * STALK_WIDTH_MM * px_per_mm * 1.1 and part.sum() < 0.06 * mask.sum():
+            stalks[box] |= part
+    return mask & ~stalks
+
+
+def filled_bites(mask: Bools, px_per_mm: float) -> Bools:
+    """The mask, whose holes are filled, with its bites bridged by straight lines."""
+    margin = trace(mask)
+    if len(margin) * 1.0 < 20 * px_per_mm:
+        return mask
+    points = _evenly(margin / px_per_mm, STEP_MM)
+    bites = _bites(points)
+    if not bites or len(bites) > BITES_MAX:
+        return mask
+    picture = Image.fromarray(mask.astype(np.uint8))
+    draw = ImageDraw.Draw(picture)
+    for start, stop in bites:
+        arc = points[np.arange(start, stop + 1) % len(points)] * px_per_mm
+        draw.polygon([tuple(p) for p in arc.tolist()], fill=1)
+    return np.asarray(picture, bool) | mask
+
+
+def trace(mask: Bools) -> Floats:
+    """Corners (x, y) in px along the outer edge of the mask's first part, the mask on the right hand."""
+    rows, columns = np.nonzero(mask)
+    if not len(rows):
+        return np.zeros((0, 2))
+    padded = np.pad(mask, 1)
+    top = int(np.argmin(rows * mask.shape[1] + columns))
+    x, y = int(columns[top]), int(rows[top])
+    start, heading, path = (x, y), 0, []
+    ahead = ((1, 0), (0, 1), (-1, 0), (0, -1))
+    # The pixels ahead on the left and on the right of each heading, from a corner of pixels, in the padded mask.
+    left = ((1, 0), (1, 1), (0, 1), (0, 0))
+    right = ((1, 1), (0, 1), (0, 0), (1, 0))
+    for _ in range(8 * mask.size):
+        path.append((x, y))
+        x, y = x + ahead[heading][0], y + ahead[heading][1]
+        if (x, y) == start:
+            break
+        if padded[y + left[heading][1], x + left[heading][0]]:
+            heading = (heading - 1) % 4
+        elif not padded[y + right[heading][1], x + right[heading][0]]:
+            heading = (heading + 1) % 4
+    return np.array(path, float)
+
+
+def _evenly(points: Floats, step: float) -> Floats:
+    """The closed line with points at even steps, smoothed."""
+    closed = np.concatenate([points, points[:1]])
+    along = np.concatenate([[0], np.cumsum(np.hypot(*np.diff(closed, axis=0).T))])
+    count = max(8, round(along[-1] / step))
+    at = np.linspace(0, along[-1], count, endpoint=False)
+    even = np.stack([np.interp(at, along, closed[:, c]) for c in (0, 1)], axis=1)
+    return np.asarray(ndimage.gaussian_filter1d(even, SMOOTH_MM / step, axis=0, mode="wrap"))
+
+
+def _bites(points: Floats) -> list[tuple[int, int]]:
+    """Starts and ends of the stretches of a margin that are bites."""
+    count, arm = len(points), round(ARM_MM / STEP_MM)
+    before, after = points - np.roll(points, arm, axis=0), np.roll(points, -arm, axis=0) - points
+    turn = np.degrees(_angle(before, after))
+    peak = ndimage.maximum_filter1d(turn, 2 * arm + 1, mode="wrap")
+    corners = np.flatnonzero((turn == peak) & (turn > CORNER_DEGREES))
+    direction = np.roll(points, -1, axis=0) - points
+    bend = np.degrees(_angle(np.roll(direction, 1, axis=0), direction))
+    found: list[tuple[int, int]] = []
+    for n, start in enumerate(corners):
+        for more in (1, 2, 3):
+            stop = int(corners[(n + more) % len(corners)])
+            stop += count if stop <= start else 0
+            if stop - start < count / 2 and _is_bite(points, bend, int(start), stop):
+                found.append((int(start), stop))
+    return _apart(found)
+
+
+def _is_bite(points: Floats, bend: Floats, start: int, stop: int) -> bool:
+    """Whether a stretch between two corners is a round bay that is wider than it is deep."""
+    arc = points[np.arange(start, stop + 1) % len(points)]
+    mouth = arc[-1] - arc[0]
+    width = float(np.hypot(*mouth))
+    if not MOUTH_MM[0] <= width <= MOUTH_MM[1]:
+        return False
+    # The mask lies on the right of the line of travel, so the bay's floor does as well.
+    depths = (mouth[0] * (arc - arc[0])[:, 1] - mouth[1] * (arc - arc[0])[:, 0]) / width
+    depth = float(depths.max())
+    if depth < DEPTH_MM_MIN or depth > DEPTH_PART_MAX * width or float(depths.min()) < -0.15 * depth - 0.3:
+        return False
+    inner = np.arange(start + 2, stop - 1) % len(points)
+    if -float(bend[inner].sum()) < TURN_DEGREES_MIN:
+        return False
+    return _roundness(arc[1:-1]) < ROUND_REST_MAX
+
+
+def _roundness(arc: Floats) -> float:
+    """How far points lie off their circle, as a share of its radius (algebraic fit, Kasa 1976)."""
+    columns = np.column_stack([2 * arc, np.ones(len(arc))])
+    fit = np.linalg.lstsq(columns, (arc**2).sum(axis=1), rcond=None)[0]
+    radius = float(np.sqrt(max(fit[2] + fit[0] ** 2 + fit[1] ** 2, 1e-9)))
+    return float(np.sqrt(np.mean((np.hypot(*(arc - fit[:2]).T) - radius) ** 2))) / radius
+
+
+def _apart(found: list[tuple[int, int]]) -> list[tuple[int, int]]:
+    """Of bites that overlap, the longest."""
+    kept: list[tuple[int, int]] = []
+    for start, stop in sorted(found, key=lambda each: each[0] - each[1]):
+        if all(stop <= other[0] or start >= other[1] for other in kept):
+            kept.append((start, stop))
+    return kept
+
+
+def _angle(a: Floats, b: Floats) -> Floats:
+    """The turn from a to b, in radians; clockwise as seen with y downwards is positive."""
+    return np.asarray(np.arctan2(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0], (a * b).sum(axis=1)))

@@ -1,0 +1,203 @@
+"""Finds what a photo can be measured by: the printed card, or a tag's code of known width."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from server.errors import Unmeasurable
+from server.photos.codes import Code, find_codes, register
+from server.photos.plane import apply, fit_homography, stretches
+
+Floats = NDArray[np.floating[Any]]
+Box = tuple[float, float, float, float]
+# The width in mm of a tag's code by the text that it holds; None where the text is no tag's.
+TagWidth = Callable[[str], float | None]
+
+# Samples a module when codes are laid over the picture: a tag's small code carries the whole map, a card's four are far
+# apart.
+SAMPLES_TAG, SAMPLES_CARD = 4, 2
+# A module needs this many pixels of the photo: below it codes are misread as often as read (measured).
+MODULE_PX_MIN = 2.4
+# The least ratio of a view's two scales: a tilt of 35 degrees gives 0.82, of 50 degrees 0.64, and beside the picture's
+# middle a tag's is less than that of the view.
+RATIO_MIN_CARD, RATIO_MIN_TAG = 0.62, 0.55
+# The spread of blur that small spots survive.
+BLUR_MM_MAX = 0.5
+# What the card's corners may miss a plane by before it counts as bent.
+BENT_MM_MAX = 1.2
+# How much of a code's contrast may stay unexplained where it was not read but recognised by its pattern.
+MISFIT_MAX = 0.2
+CORNER_WORDS = {"NW": "top left", "NE": "top right", "SE": "bottom right", "SW": "bottom left"}
+
+
+class CardPlan(Protocol):
+    """What must be known of a printed card, in mm from its top left corner; boxes are (x, y, width, height)."""
+
+    @property
+    def page_mm(self) -> tuple[float, float]:
+        """Width and height of the sheet."""
+
+    @property
+    def codes(self) -> Mapping[str, Box]:
+        """Where each code's ink is, by its text, which ends in its corner's letters."""
+
+    @property
+    def patterns(self) -> Mapping[str, Sequence[Sequence[bool]]]:
+        """Rows of each code's modules by its text; True is dark."""
+
+    @property
+    def greys(self) -> Sequence[tuple[Box, float]]:
+        """The grey fields, with their share of white."""
+
+    @property
+    def blank(self) -> Box:
+        """The room for leaves."""
+
+
+@dataclass(frozen=True, slots=True)
+class Ruler:
+    """A map from the ground's mm to the picture's px, and what it was found by; `card` is None for a tag.
+
+    A tag's mm count from its code's top left corner, a card's from the sheet's.
+    """
+
+    to_px: Floats
+    codes: tuple[Code, ...]
+    boxes: tuple[Box, ...]
+    card: CardPlan | None
+
+    @property
+    def kind(self) -> str:
+        """`card` or `tag`."""
+        return "tag" if self.card is None else "card"
+
+    @property
+    def middle_mm(self) -> Floats:
+        """The middle of what was found."""
+        corners = [(x + width / 2, y + height / 2) for x, y, width, height in self.boxes]
+        return np.asarray(np.mean(corners, axis=0))
+
+    @property
+    def px_per_mm(self) -> float:
+        """The mean scale at the middle."""
+        large, small = stretches(self.to_px, self.middle_mm)
+        return float(np.sqrt(large * small))
+
+    @property
+    def blur_mm(self) -> float:
+        """The standard deviation of the blur, the median over the codes."""
+        spreads = [code.blur_modules * box[2] / code.modules for code, box in zip(self.codes, self.boxes, strict=True)]
+        return float(np.median(spreads))
+
+
+def find_ruler(grey: NDArray[np.uint8], cards: Sequence[CardPlan], tag_width: TagWidth) -> Ruler:
+    """The card in a grey picture, or else its largest tag.
+
+    Raises Unmeasurable when there is neither, or a corner of the card is missing.
+    """
+    found = find_codes(grey)
+    known = {text for card in cards for text in card.codes}
+    if not any(text in known or tag_width(text) is not None for text, _, _ in found):
+        found = find_codes(grey, thorough=True)
+    rough = {text: (modules, corners) for text, modules, corners in found}
+    card = max(cards, key=lambda each: len(rough.keys() & each.codes.keys()))
+    if rough.keys() & card.codes.keys():
+        return _card_ruler(grey, card, {text: rough[text] for text in card.codes if text in rough})
+    widths = {text: tag_width(text) for text in rough}
+    tags = {text: width for text, width in widths.items() if width is not None}
+    if not tags:
+        raise _no_code(foreign=bool(rough))
+    text = max(tags, key=lambda each: float(np.ptp(rough[each][1], axis=0).max()))
+    code = register(grey, text, *rough[text], SAMPLES_TAG)
+    return Ruler(fit_homography(_corners((0, 0, tags[text], tags[text])), code.corners), (code,),
+                 ((0.0, 0.0, tags[text], tags[text]),), None)  # fmt: skip
+
+
+def check_ruler(ruler: Ruler, photo_px_per_px: float) -> None:
+    """Raises Unmeasurable when the view is too far, too slanting or too blurred to measure by.
+
+    `photo_px_per_px` is how many pixels of the photo one of the picture stands for.
+    """
+    module_px = min(code.module_px for code in ruler.codes) * photo_px_per_px
+    if module_px < MODULE_PX_MIN:
+        times = MODULE_PX_MIN / module_px
+        raise Unmeasurable(
+            "too small",
+            f"The code is too small in the picture: its squares have {module_px:.1f} pixels and need "
+            f"{MODULE_PX_MIN:g}. Go closer, to {100 / times:.0f} % of the distance or less.",
+        )
+    large, small = stretches(ruler.to_px, ruler.middle_mm)
+    if small / large < (RATIO_MIN_TAG if ruler.card is None else RATIO_MIN_CARD):
+        tilt = np.degrees(np.arccos(small / large))
+        raise Unmeasurable(
+            "too tilted",
+            f"The photo was taken at too slanting an angle, about {tilt:.0f} degrees. Hold the phone level above the "
+            "leaf, at most 35 degrees off.",
+        )
+    if ruler.blur_mm > BLUR_MM_MAX:
+        raise Unmeasurable(
+            "blurred",
+            f"The photo is blurred by {ruler.blur_mm:.1f} mm. Hold the phone still, tap on the leaf to focus, or go "
+            "further away than 15 cm.",
+        )
+
+
+def _card_ruler(grey: NDArray[np.uint8], card: CardPlan, rough: dict[str, tuple[int, Floats]]) -> Ruler:
+    codes = {text: register(grey, text, *each, SAMPLES_CARD) for text, each in rough.items()}
+    to_px = _fit(card, codes)
+    for text in card.codes.keys() - codes.keys():
+        codes[text] = _seek_again(grey, card, text, to_px)
+    to_px = _fit(card, codes)
+    boxes = tuple(card.codes[text] for text in codes)
+    ruler = Ruler(to_px, tuple(codes.values()), boxes, card)
+    seen = np.concatenate([code.corners for code in codes.values()])
+    off_px = seen - apply(to_px, np.concatenate([_corners(box) for box in boxes]))
+    off_mm = float(np.sqrt((off_px**2).sum(axis=1).mean())) / ruler.px_per_mm
+    if off_mm > BENT_MM_MAX:
+        raise Unmeasurable(
+            "bent", f"The card is bent: its corners are {off_mm:.1f} mm off. Lay it flat on something hard."
+        )
+    return ruler
+
+
+def _fit(card: CardPlan, codes: Mapping[str, Code]) -> Floats:
+    on_card = np.concatenate([_corners(card.codes[text]) for text in codes])
+    return fit_homography(on_card, np.concatenate([code.corners for code in codes.values()]))
+
+
+def _seek_again(grey: NDArray[np.uint8], card: CardPlan, text: str, to_px: Floats) -> Code:
+    """A code that was not read at once, sought where the others say that it must lie."""
+    x, y, width, height = card.codes[text]
+    word = CORNER_WORDS[text[-2:]]
+    corners = apply(to_px, _corners((x, y, width, height)))
+    if (corners < 0).any() or (corners > (grey.shape[1], grey.shape[0])).any():
+        raise Unmeasurable(
+            "card cut off", f"The card's {word} code is not wholly in view. Take the photo with all four codes in it."
+        )
+    white = 1.0 - np.array(card.patterns[text], np.float32)
+    code = register(grey, text, len(white), corners, SAMPLES_CARD, white)
+    if code.misfit > MISFIT_MAX:
+        raise Unmeasurable(
+            "code covered",
+            f"The card's {word} code can't be read. Move what lies on it or shines on it, and keep all four in view.",
+        )
+    return code
+
+
+def _corners(box: Sequence[float]) -> Floats:
+    x, y, width, height = box
+    return np.array([(x, y), (x + width, y), (x + width, y + height), (x, y + height)], float)
+
+
+def _no_code(foreign: bool) -> Unmeasurable:
+    other = "The code in the picture is none of a tag or a measuring card. " if foreign else ""
+    return Unmeasurable(
+        "no code",
+        f"{other}No code of a tag or measuring card can be read in the photo. Lay a tag or the printed card beside the "
+        "leaf, go as near as 30 to 50 cm, so that the code is sharp and wholly in view, and take it again.",
+    )

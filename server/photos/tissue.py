@@ -1,0 +1,117 @@
+"""Tells leaf from ground by colour: what looks like no part of the ground and hangs together with something green."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import ndimage
+
+Floats = NDArray[np.floating[Any]]
+Bools = NDArray[np.bool_]
+
+# Added to every channel before ratios are taken: in the dark, noise is not colour.
+DARK = 0.03
+# Excess green 2g - r - b on chromatic coordinates (Woebbecke et al. 1995) above which a pixel is surely of a plant.
+# White, greys, wood and soil stay below 0.1 (computed from usual colours).
+PLANT_EXCESS = 0.13
+# Bins of the ground's colours: natural logarithms of red over green and of blue over green.
+BINS = ((-1.2, 1.2, 0.03), (-1.8, 1.2, 0.04))
+BIN_SPREAD = 1.2
+# The share of the ground's own pixels that may be taken for something else.
+ODD_SHARE = 0.003
+# How dark a shadow makes ground, and how light shine makes it, as shares of what it usually has.
+SHADE, SHINE = 0.3, 1.3
+
+
+@dataclass(frozen=True, slots=True)
+class Tints:
+    """Each pixel's colour apart from its lightness: `red` and `blue` over green as logarithms, and `light` itself."""
+
+    red: Floats
+    blue: Floats
+    light: Floats
+
+
+def tints(shares: Floats) -> Tints:
+    """The tints of colours (h, w, 3) that are shares of white."""
+    r, g, b = shares[..., 0] + DARK, shares[..., 1] + DARK, shares[..., 2] + DARK
+    logs = np.log(np.maximum(np.stack([r, g, b]), 1e-4))
+    light = shares @ np.array([0.3, 0.59, 0.11], np.float32)
+    return Tints(logs[0] - logs[1], logs[2] - logs[1], light)
+
+
+def excess_green(shares: Floats) -> Floats:
+    """2g - r - b on chromatic coordinates r + g + b = 1 (Woebbecke et al. 1995); 0 for black."""
+    total = shares.sum(axis=-1) + 1e-6
+    return np.asarray((3 * shares[..., 1] - total) / total)
+
+
+@dataclass(frozen=True, slots=True)
+class Ground:
+    """The tints that the ground has, and how dark and light it is."""
+
+    likely: Bools
+    light_low: float
+    light_high: float
+
+    def has(self, seen: Tints) -> Bools:
+        """Where a picture looks like this ground, in light or shadow."""
+        known = self.likely.ravel()[_bins(seen)]
+        return np.asarray(known & (seen.light > self.light_low) & (seen.light < self.light_high))
+
+
+def learn_ground(seen: Tints, where: Bools) -> Ground:
+    """The ground as it looks in the pixels that surely are ground."""
+    sure = Tints(seen.red[where], seen.blue[where], seen.light[where])
+    shape = tuple(round((high - low) / step) for low, high, step in BINS)
+    at = _bins(sure)
+    counts = np.bincount(at, minlength=shape[0] * shape[1]).reshape(shape).astype(np.float32)
+    spread = ndimage.gaussian_filter(counts, BIN_SPREAD)
+    least = np.quantile(spread.ravel()[at], ODD_SHARE)
+    low, high = np.quantile(sure.light, (0.02, 0.995))
+    return Ground(spread >= max(float(least), 1e-6), SHADE * float(low), SHINE * float(high))
+
+
+def _bins(seen: Tints) -> NDArray[np.intp]:
+    """The number of each pixel's bin."""
+    numbers = []
+    for values, (low, high, step) in zip((seen.red, seen.blue), BINS, strict=True):
+        count = round((high - low) / step)
+        numbers.append(np.clip(((values - low) * (1 / step)).astype(np.int32), 0, count - 1))
+    return np.asarray(numbers[0] * round((BINS[1][1] - BINS[1][0]) / BINS[1][2]) + numbers[1], np.intp)
+
+
+def soft_edge(shares: Floats, mask: Bools, reach_px: int) -> Floats:
+    """How much of each pixel is leaf, 0 to 1: along the mask's edge, by where its colour lies between leaf and ground.
+
+    Both are the means nearby, `reach_px` around; so a shadow beside the leaf is ground of its own shade.
+    """
+    half = max(1, reach_px // 4)
+    ball = ndimage.generate_binary_structure(2, 2)
+    inner = ndimage.binary_erosion(mask, ball, iterations=half)
+    outer = ~ndimage.binary_dilation(mask, ball, iterations=half)
+    band = ~inner & ~outer
+    leaf, near_leaf = _near(shares, inner, reach_px)
+    ground, near_ground = _near(shares, outer, reach_px)
+    cover = mask.astype(np.float32)
+    usable = band & near_leaf & near_ground
+    way = leaf[usable] - ground[usable]
+    share = ((shares[usable] - ground[usable]) * way).sum(axis=-1) / ((way**2).sum(axis=-1) + 1e-4)
+    cover[usable] = np.clip(share, 0, 1)
+    return cover
+
+
+def _near(shares: Floats, where: Bools, reach_px: int) -> tuple[Floats, Bools]:
+    """The mean colour of the chosen pixels around each pixel, found at half the size, and where there are any."""
+    h, w = (n // 2 * 2 for n in where.shape)
+    weight = where[:h:2, :w:2].astype(np.float32)
+    size = max(3, reach_px)
+    total = ndimage.uniform_filter(weight, size)
+    means = [ndimage.uniform_filter(shares[:h:2, :w:2, c] * weight, size) / (total + 1e-6) for c in range(3)]
+    large = np.stack(means, axis=-1).repeat(2, axis=0).repeat(2, axis=1)
+    enough = (total > 0.02).repeat(2, axis=0).repeat(2, axis=1)
+    pad = ((0, where.shape[0] - h), (0, where.shape[1] - w))
+    return np.pad(large, (*pad, (0, 0)), mode="edge"), np.pad(enough, pad)

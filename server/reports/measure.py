@@ -1,0 +1,60 @@
+"""Measures photos by the collection's own tags, and shows what was found as JSON, as text and as table rows."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any
+
+from server.errors import BadTagCode
+from server.ids import read_tag_code
+from server.photos.measuring import measure
+from server.photos.rulers import CardPlan
+
+# The width of a tag's code that was printed without wishing for another.
+CODE_MM = 20.0
+COLUMNS = ("photo", "leaf", "area_cm2", "healthy_cm2", "damage_percent", "green_index", "x", "y", "width", "height",
+           "reference", "scale_mm_per_px", "problem")  # fmt: skip
+
+
+def measured(
+    data: bytes, cards: Sequence[CardPlan], widths_mm: Mapping[str, float], code_mm: float = CODE_MM
+) -> dict[str, Any]:
+    """What a photo file tells of its leaves, as a JSON document.
+
+    `widths_mm` is how wide the codes of tags were printed, by their code; others are `code_mm` wide.
+    Raises Unmeasurable and what else `server.photos.measuring.measure` raises.
+    """
+
+    def width(text: str) -> float | None:
+        try:
+            return widths_mm.get(read_tag_code(text), code_mm)
+        except BadTagCode:
+            return None
+
+    found = measure(data, cards, width)
+    leaves = [
+        {
+            "area_cm2": round(leaf.area_cm2, 2),
+            "healthy_cm2": round(leaf.healthy_cm2, 2),
+            "damage_percent": round(leaf.damage_percent, 2),
+            "green_index": round(leaf.green_index, 3),
+            "box": list(leaf.box),
+        }
+        for leaf in found.leaves
+    ]
+    return {"scale_mm_per_px": round(found.scale_mm_per_px, 5), "reference": found.reference, "leaves": leaves}
+
+
+def measure_lines(photo: str, document: dict[str, Any]) -> Iterator[str]:
+    """The leaves of one photo as lines for the terminal."""
+    yield f"{photo}: by the {document['reference']}, {document['scale_mm_per_px']:.3f} mm a pixel"
+    yield f"{'leaf':>4}{'area cm²':>10}{'damage %':>10}{'green':>7}"
+    for number, leaf in enumerate(document["leaves"], 1):
+        yield f"{number:4}{leaf['area_cm2']:10.1f}{leaf['damage_percent']:10.1f}{leaf['green_index']:7.2f}"
+
+
+def measure_rows(photo: str, document: dict[str, Any]) -> Iterator[tuple[Any, ...]]:
+    """The leaves of one photo as rows under COLUMNS."""
+    for number, leaf in enumerate(document["leaves"], 1):
+        numbers = (leaf["area_cm2"], leaf["healthy_cm2"], leaf["damage_percent"], leaf["green_index"])
+        yield (photo, number, *numbers, *leaf["box"], document["reference"], document["scale_mm_per_px"], "")
