@@ -26,7 +26,7 @@ ALLOWED = {
     },
     "server/reports": {"server.records", "server.analysis", "server.photos", "server.errors", "server.ids", "numpy"},
     "server/api": {
-        *("flask", "werkzeug", "marshmallow", "qrcode", "tzlocal", "labels"),
+        *("apispec", "flask", "werkzeug", "marshmallow", "qrcode", "tzlocal", "labels"),
         *("server.sync", "server.records", "server.reports", "server.photos", "server.errors", "server.ids"),
         "server.config",
     },
