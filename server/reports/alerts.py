@@ -8,9 +8,10 @@ from server.reports.cold_watch import cold
 from server.reports.crop import overloaded
 from server.reports.crops import find_crops
 from server.reports.judge import Judged, judge
+from server.reports.lagging import behind
 from server.reports.leafdrops import leaf_drops
 from server.reports.load import load
-from server.reports.pace import Paced, behind, find_paces
+from server.reports.pace import Paced, find_paces
 from server.reports.scorching import scorched
 from server.reports.shapes import AlertItem, Report
 from server.reports.shedding import shedding_places

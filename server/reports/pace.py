@@ -10,22 +10,29 @@ import numpy as np
 from numpy.typing import NDArray
 
 from server import ids
-from server.analysis.pace import WATCH_SD, Measured, Pace, lag_level, pace, pace_word, share_further_on, together
+from server.analysis.pace import (
+    Measured,
+    Pace,
+    pace,
+    pace_word,
+    place_again,
+    share_further_on,
+    together,
+)
 from server.records import queries
 from server.reports.growth import LEAF_UNIT, SHOOT_UNIT, Growth, growth
 from server.reports.load import DAY_S, Collection, load
 from server.reports.pacedrawing import drawings
 from server.reports.pacerests import Rests, rests
 from server.reports.pacewords import Stand, Woken, pace_words
-from server.reports.shapes import AlertItem, Report, rounded
+from server.reports.shapes import Report, rounded
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 
 # Settings; no published source.
 COUNTED_DAYS_MAX = 21.0
 """A count older than this says nothing about today."""
-
-ADVICE = "Knock it out of its pot and look at the roots; let it carry no fruit until it catches up."
 
 
 @dataclass(frozen=True)
@@ -52,15 +59,6 @@ class PaceItem:
     rests_on: Rests
     why: list[str]
     drawing: dict[str, Any] | None = None
-
-
-@dataclass(frozen=True)
-class BehindItem(AlertItem):
-    """A tree that lags; `probability` that a sound tree like it would be further on."""
-
-    probability: float = 0.0
-    leaves_per_shoot: Stand | None = None
-    shoot_cm: Stand | None = None
 
 
 @dataclass(frozen=True)
@@ -98,6 +96,29 @@ def find_paces(collection: Collection) -> Paced:
     grown = growth(collection)
     leaves = pace(grown.leaves, grown.levels, grown.scale(LEAF_UNIT), grown.current)
     shoots = pace(grown.shoots, grown.levels, grown.scale(SHOOT_UNIT), grown.current)
+    return _paced(collection, grown, leaves, shoots, rests(grown, len(collection.trees)))
+
+
+def find_again(part: Collection, rows: Ints, known: Paced) -> Paced | None:
+    """Place some trees anew by what is expected of their seasons already; `rows` are theirs in the whole collection.
+
+    None where a tree's seasons are others than before: then all have to be fitted anew.
+    """
+    grown, seasons = growth(part, known.growth), known.growth.seasons
+    number = np.full(len(known.collection.trees), -1, dtype=np.int64)
+    number[rows] = np.arange(len(rows))
+    mine = np.flatnonzero(number[seasons.tree] >= 0)
+    mine = mine[np.argsort(number[seasons.tree[mine]], kind="stable")]
+    if not np.array_equal(number[seasons.tree[mine]], grown.seasons.tree):
+        return None
+    if not np.array_equal(seasons.woke_day[mine], grown.seasons.woke_day, equal_nan=True):
+        return None
+    leaves, shoots = place_again(grown.leaves, known.leaves, mine), place_again(grown.shoots, known.shoots, mine)
+    return _paced(part, grown, leaves, shoots, [known.rests[row] for row in rows])
+
+
+def _paced(collection: Collection, grown: Growth, leaves: Pace, shoots: Pace, resting: list[Rests]) -> Paced:
+    """What follows for every tree from its seasons' places on both measures."""
     fresh = collection.until_s / DAY_S - COUNTED_DAYS_MAX
     days = [_last_day(measured, len(grown.seasons.tree)) for measured in (grown.leaves, grown.shoots)]
     pairs = zip(days, (leaves, shoots), strict=True)
@@ -114,7 +135,7 @@ def find_paces(collection: Collection) -> Paced:
         surprise=_of_now(grown, together(np.array(told))),
         heat=_heat_now(collection, grown),
         guessed=grown.warm.guessed(_of_now(grown, grown.seasons.woke_day), _end(collection)),
-        rests=rests(grown, len(collection.trees)),
+        rests=resting,
     )
 
 
@@ -132,7 +153,7 @@ def pace_item(paced: Paced, row: int, with_drawing: bool = False) -> PaceItem:
         tree=tree.id,
         pace=pace_word(surprise),
         further_on=rounded(further_on, 3),
-        woke=_iso(paced.collection, woke),
+        woke=iso(paced.collection, woke),
         woke_seen=bool(season >= 0 and grown.seasons.woke_seen[season]),
         evergreen=bool(grown.evergreen[row]),
         heat=rounded(paced.heat[row], 0),
@@ -141,34 +162,8 @@ def pace_item(paced: Paced, row: int, with_drawing: bool = False) -> PaceItem:
         shoot_cm=shoots,
         rests_on=paced.rests[row],
         why=pace_words(_told(paced, row), leaves, shoots, further_on),
-        drawing=drawings(paced.collection, grown, _measures(paced), season) if with_drawing and season >= 0 else None,
+        drawing=drawings(paced.collection, grown, measures(paced), season) if with_drawing and season >= 0 else None,
     )
-
-
-def behind(paced: Paced, besides: set[str] | None = None) -> list[BehindItem]:
-    """Findings for trees that lag as hardly a sound tree would; those `besides` (record ids) have a better reason."""
-    found = []
-    for row in np.flatnonzero(np.nan_to_num(paced.surprise) <= -WATCH_SD):
-        season = int(paced.growth.seasons.now[row])
-        level = lag_level(float(paced.surprise[row]), *_lag(paced, season))
-        if level is None or paced.collection.trees[row].id in (besides or ()):
-            continue
-        item = pace_item(paced, int(row))
-        found.append(
-            BehindItem(
-                tag=item.tag,
-                tree=item.tree,
-                kind="behind",
-                level=level,
-                since=_since(paced, season),
-                why=item.why,
-                advice=ADVICE,
-                probability=item.further_on or 0.0,
-                leaves_per_shoot=item.leaves_per_shoot,
-                shoot_cm=item.shoot_cm,
-            )
-        )
-    return found
 
 
 def _told(paced: Paced, row: int) -> Woken:
@@ -196,7 +191,8 @@ def _of_now(grown: Growth, values: Floats) -> Floats:
     return picked
 
 
-def _measures(paced: Paced) -> dict[str, tuple[Measured, Pace]]:
+def measures(paced: Paced) -> dict[str, tuple[Measured, Pace]]:
+    """Both measures by their names: what was counted, and where it stands."""
     return {"leaves_per_shoot": (paced.growth.leaves, paced.leaves), "shoot_cm": (paced.growth.shoots, paced.shoots)}
 
 
@@ -211,7 +207,7 @@ def _stand(collection: Collection, found: Pace, last_day: Floats, season: int) -
     if season < 0:
         return Stand(None, None, None, None)
     seen, low, middle, high = (rounded(v[season], 1) for v in (found.seen, found.low, found.middle, found.high))
-    return Stand(seen, low, middle, high, _iso(collection, float(last_day[season])))
+    return Stand(seen, low, middle, high, iso(collection, float(last_day[season])))
 
 
 def _heat_now(collection: Collection, grown: Growth) -> Floats:
@@ -229,32 +225,6 @@ def _end(collection: Collection) -> float:
     return collection.until_s / DAY_S - 0.01
 
 
-def _lag(paced: Paced, season: int) -> tuple[float, int, float]:
-    """What the tree has over what is expected, the counts, and the nodes expected; of both measures the better."""
-    shares, counts, nodes = [1.0], [0], [0.0]
-    for measured, found, unit in (
-        (paced.growth.leaves, paced.leaves, LEAF_UNIT),
-        (paced.growth.shoots, paced.shoots, SHOOT_UNIT),
-    ):
-        if np.isfinite(found.middle[season]):
-            shares.append(float(found.seen[season] / max(found.middle[season], 1e-9)))
-            counts.append(int((measured.season == season).sum()))
-            nodes.append(float(found.middle[season]) / unit)
-    return max(shares[1:], default=1.0), max(counts), max(nodes)
-
-
-def _since(paced: Paced, season: int) -> str | None:
-    """The first day of the run of counts, up to the last, that lie below the band."""
-    begun: list[float] = []
-    for measured, found in ((paced.growth.leaves, paced.leaves), (paced.growth.shoots, paced.shoots)):
-        mine = measured.season == season
-        low = found.band(season, measured.heat[mine])[0]
-        below = measured.value[mine] < low
-        if len(below) and below[-1]:
-            fine = np.flatnonzero(~below)
-            begun.append(float(measured.day[mine][fine[-1] + 1 if len(fine) else 0]))
-    return _iso(paced.collection, min(begun)) if begun else None
-
-
-def _iso(collection: Collection, day: float) -> str | None:
+def iso(collection: Collection, day: float) -> str | None:
+    """A moment's day as it is written; None for NaN."""
     return collection.day_of(day).isoformat() if np.isfinite(day) else None

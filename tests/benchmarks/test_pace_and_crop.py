@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from server.records.queries import MoveRow, PlaceRow, TreeRow
-from server.reports import crop, crops, pace
+from server.reports import crop, crops, lagging, pace
 from server.reports.judge import Judged, judge
 from server.reports.load import COUNTED, DAY_S, Collection, VisitTable, end_of
 
@@ -54,7 +54,7 @@ def pace_s(collection: Collection) -> float:
     start = time.process_time()
     paced = pace.find_paces(collection)
     items = [pace.pace_item(paced, row) for row in range(len(collection.trees))]
-    pace.behind(paced)
+    lagging.behind(paced)
     assert sum(item.pace != "unknown" for item in items) > 0.9 * len(items)
     return time.process_time() - start
 

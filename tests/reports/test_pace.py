@@ -8,9 +8,10 @@ from datetime import date
 import pytest
 
 from server.reports.alerts import alerts
+from server.reports.lagging import behind
 from server.reports.load import load
 from server.reports.overview import overview
-from server.reports.pace import behind, find_paces, pace_item, pace_report
+from server.reports.pace import find_paces, pace_item, pace_report
 from server.reports.pacerests import Rests
 from tests.reports.growing_records import Yard, at, day, stored
 
