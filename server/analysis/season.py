@@ -149,8 +149,11 @@ def standing(levels: dict[str, Level], cells: int, weights: Mapping[str, float] 
         centre[found.told], spread[found.told] = pooled.mean, pooled.sd
         score += weight * (centre + spread * shocks - pooled.common_mean) / found.tree_sd
         points[measure] = weight * (centre - pooled.common_mean) / found.tree_sd
-    drawn = np.argsort(np.argsort(-score, axis=1), axis=1) + 1
-    low, high = np.quantile(drawn, [0.05, 0.95], axis=0, method="nearest").astype(np.int64)
+    if points:
+        drawn = np.argsort(np.argsort(-score, axis=1), axis=1)
+        low, high = np.array([_rank_range(np.bincount(cell, minlength=cells) / DRAWS) for cell in drawn.T]).T
+    else:
+        low, high = np.ones(cells, dtype=np.int64), np.full(cells, cells)
     expected = score.mean(axis=0)
     rank = np.argsort(np.argsort(-expected, kind="stable"), kind="stable") + 1
     above = (score > np.median(score, axis=1)[:, None]).mean(axis=0) if points else np.full(cells, 0.5)
@@ -158,6 +161,22 @@ def standing(levels: dict[str, Level], cells: int, weights: Mapping[str, float] 
         # The middle cell itself stands neither above nor below.
         above += 0.5 * (score == np.median(score, axis=1)[:, None]).mean(axis=0) if points else 0.0
     return Standing(rank, np.minimum(low, rank), np.maximum(high, rank), above, points)
+
+
+def _rank_range(share: Floats) -> tuple[int, int]:
+    """Best and worst of the ranks that hold 90 % of the probability; `share` is that of each rank, shape (ranks,).
+
+    Cut off at 5 % on either side, whole ranks would hold far more than they state: the less likely end is left out as
+    long as 90 % remain.
+    """
+    running = np.cumsum(share)
+    low, high = int(np.searchsorted(running, 0.05)), int(np.searchsorted(running, 0.95))
+    while low < high:
+        lighter = min(share[low], share[high])
+        if share[low : high + 1].sum() - lighter < 0.9:
+            break
+        low, high = (low + 1, high) if share[low] == lighter else (low, high - 1)
+    return low + 1, high + 1
 
 
 def verdict(above_middle: float, tree_seasons: int, kinds: int, judged: bool, sure: float = SURE) -> Verdict:

@@ -86,8 +86,8 @@ def test_rank_intervals_hold_the_true_rank() -> None:
         place = standing_of(seasons)
         true_rank = np.argsort(np.argsort(-truth)) + 1
         hits += ((place.rank_low <= true_rank) & (true_rank <= place.rank_high)).tolist()
-    # Ranks are whole: an interval of them holds at least what it states.
-    assert np.mean(hits) >= 0.87
+    # Ranks are whole: a range of them holds what it states or somewhat more.
+    assert 0.87 <= np.mean(hits) <= 0.97
 
 
 def test_less_trouble_and_care_count_for_a_kind() -> None:
@@ -116,6 +116,7 @@ def test_nothing_measured_leaves_every_kind_in_the_middle() -> None:
     seasons.values["yield_g"][:] = np.nan
     place = standing_of(seasons)
     assert (place.above_middle == 0.5).all()
+    assert (place.rank_low == 1).all() and (place.rank_high == len(place.rank)).all()
 
 
 @pytest.mark.parametrize(
