@@ -127,6 +127,7 @@ class Tree(Record):
     started_on = pw.TextField(null=True)
     standing = pw.TextField(null=True)
     position = pw.TextField(null=True)
+    marked_shoots = pw.BigIntegerField(null=True)
     note = pw.TextField(null=True)
 
 
@@ -172,6 +173,7 @@ class Observation(Fact):
     causes = pw.TextField(null=True)
     bbch = pw.BigIntegerField(null=True)
     soil = pw.TextField(null=True)
+    shoot_leaves = pw.TextField(null=True)
     note = pw.TextField(null=True)
 
 

@@ -186,6 +186,12 @@ def visit_numbers(until_s: int, columns: tuple[str, ...]) -> list[tuple[Any, ...
     return _facts(f"SELECT tree, at_s, {', '.join(columns)} FROM observation", until_s, None)  # noqa: S608 our own names
 
 
+def marked_counts(until_s: int) -> list[tuple[str, int, str]]:
+    """(tree, at_s, leaves on each marked shoot) of the visits before `until_s` that counted them, by tree and time."""
+    sql = "SELECT tree, at_s, shoot_leaves FROM observation WHERE shoot_leaves IS NOT NULL AND NOT voided AND at_s < ?"
+    return [tuple(row) for row in execute(f"{sql} ORDER BY tree, at_s, id", (until_s,)).fetchall()]
+
+
 def causes_noted(since_s: int, until_s: int) -> list[tuple[str, int, str]]:
     """(tree, at_s, causes) of the visits from `since_s` on and before `until_s` that noted causes of damage."""
     sql = "SELECT tree, at_s, causes FROM observation WHERE NOT voided AND causes IS NOT NULL"
@@ -240,6 +246,11 @@ def free_tag_codes(count: int) -> list[str]:
             taken.add(code)
             codes.append(code)
     return codes
+
+
+def code_widths_mm() -> dict[str, float]:
+    """How wide each tag's code was printed, in mm, where that is on record."""
+    return dict(execute("SELECT code, code_mm FROM tag WHERE code_mm IS NOT NULL").fetchall())
 
 
 def _facts(sql: str, until_s: int, tree: str | None) -> list[tuple[Any, ...]]:

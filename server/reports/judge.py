@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from server.analysis import light
 from server.analysis.counts import Visits
 from server.analysis.leafdrop import DropResult, find_leaf_drop
-from server.analysis.leaves import log_counts, total_leaf_arrays
+from server.analysis.shoots import count_leaves
 from server.analysis.trend import Trends, leaf_trends
 from server.records.queries import MoveRow, PlaceRow, TreeRow
 from server.reports.load import DAY_S, Collection
@@ -41,20 +41,19 @@ def judge(collection: Collection) -> Judged:
     """Run the trend and the leaf-drop test over every tree."""
     table = collection.visits
     counted = table.counted
-    totals, log_sd = total_leaf_arrays(counted["leaves"], counted["shoots"], counted["leaves_per_shoot"])
-    log_leaves = log_counts(totals)
+    found = count_leaves(table.day, counted["leaves"], counted["shoots"], counted["leaves_per_shoot"], table.marked)
     place, moved_ago, moved_weight = _whereabouts(collection)
     visits = Visits(
         day=table.day,
-        log_leaves=log_leaves,
-        log_var=log_sd**2,
+        log_leaves=found.log_leaves,
+        log_var=found.log_var,
         fallen=counted["leaves_fallen"],
         place=place,
         moved_ago=moved_ago,
         moved_weight=moved_weight,
     )
-    trends = leaf_trends(table.day, log_leaves, visits.log_var)
-    return Judged(collection, totals, visits, trends, find_leaf_drop(visits, trends.track))
+    trends = leaf_trends(table.day, found.log_leaves, found.log_var, sampling=found.sampling)
+    return Judged(collection, found.total, visits, trends, find_leaf_drop(visits, trends.track))
 
 
 def light_percent(place: PlaceRow | None) -> float | None:

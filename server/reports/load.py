@@ -5,7 +5,7 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections import defaultdict
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
 from itertools import groupby
 from typing import Any, TypeVar
@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from server import ids
+from server.analysis.shoots import MarkedShoots
 from server.errors import FieldProblem, Refused
 from server.records import queries
 from server.records.queries import MoveRow, PlaceRow, TreeRow, WorkRow
@@ -37,12 +38,14 @@ class VisitTable:
     """All visits of all trees, shape (trees, visits), padded at the right with NaN.
 
     `day` is days since 1970-01-01 UTC, increasing; `counted[name]` the numbers of COUNTED, NaN where not recorded;
-    `count` how many visits each tree has, shape (trees,).
+    `count` how many visits each tree has, shape (trees,). `marked`: the leaves on marked shoots; their mean stands for
+    the leaves a shoot where those were not given.
     """
 
     day: Floats
     counted: dict[str, Floats]
     count: NDArray[np.int64]
+    marked: MarkedShoots | None = None
 
 
 @dataclass(frozen=True)
@@ -106,7 +109,9 @@ def load(on: date | None = None, include_retired: bool = False) -> Collection:
         until_s=until_s,
         trees=trees,
         places={place.id: place for place in queries.places()},
-        visits=visit_table(queries.visit_numbers(until_s, COUNTED), rows),
+        visits=with_marked(
+            visit_table(queries.visit_numbers(until_s, COUNTED), rows), queries.marked_counts(until_s), rows
+        ),
         moves=_by_tree(queries.moves(until_s)),
         works=_by_tree(queries.works(until_s)),
         rows=rows,
@@ -124,6 +129,28 @@ def visit_table(numbers: Iterable[tuple[Any, ...]], rows: dict[str, int]) -> Vis
         table[:, row, : len(group)] = np.array([visit[1:] for visit in group], dtype=float).T
         count[row] = len(group)
     return VisitTable(table[0] / DAY_S, dict(zip(COUNTED, table[1:], strict=True)), count)
+
+
+def with_marked(table: VisitTable, counts: Iterable[tuple[str, int, str]], rows: dict[str, int]) -> VisitTable:
+    """Lay the counts of marked shoots (tree, at_s, counts), ordered by tree and time, beside the visits."""
+    found = [(rows[tree], at_s, text.split(";")) for tree, at_s, text in counts if tree in rows]
+    if not found:
+        return table
+    trees = np.unique([row for row, _, _ in found])
+    marked = np.full((len(trees), table.day.shape[1], max(len(parts) for _, _, parts in found)), np.nan)
+    taken: set[tuple[int, int]] = set()
+    for row, at_s, parts in found:
+        visit = int(np.searchsorted(table.day[row, : table.count[row]], at_s / DAY_S))
+        # Of two visits in one second either may hold the counts.
+        while (row, visit) in taken:
+            visit += 1
+        taken.add((row, visit))
+        marked[np.searchsorted(trees, row), visit, : len(parts)] = [float(part) if part else np.nan for part in parts]
+    there = np.isfinite(marked)
+    mean = np.where(there, marked, 0.0).sum(axis=2) / np.where(there.any(axis=2), there.sum(axis=2), np.nan)
+    per_shoot = table.counted["leaves_per_shoot"]
+    per_shoot[trees] = np.where(np.isnan(per_shoot[trees]), mean, per_shoot[trees])
+    return replace(table, marked=MarkedShoots(trees, marked))
 
 
 def _by_tree(facts: list[Row]) -> dict[str, list[Row]]:

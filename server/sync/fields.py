@@ -10,6 +10,7 @@ import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, datetime
+from functools import lru_cache
 from typing import Any
 
 Check = Callable[[Any], Any]
@@ -25,11 +26,16 @@ FRUITS = ("breba", "main")
 NAME_LENGTH_MAX = 120
 NOTE_LENGTH_MAX = 2000
 PLACES_OF_A_ROUND_MAX = 200
+# Longer text is no time; and what is kept of earlier ones stays small.
+MOMENT_LENGTH_MAX = 40
+INSTANTS_MAX = 16_384
+MARKED_SHOOTS_MAX = 12
 
 _UUID = re.compile(r"[0-9a-fA-F]{8}(?:-[0-9a-fA-F]{4}){3}-[0-9a-fA-F]{12}")
 _TIME = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(?:\.\d{1,9})?(?:Z|[+-]\d\d:\d\d)")
 _DATE = re.compile(r"\d{4}-\d\d-\d\d")
 _SHA256 = re.compile(r"[0-9a-f]{64}")
+_COUNT = re.compile(r"[0-9]{1,6}")
 _CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f]")
 
 
@@ -114,6 +120,21 @@ def several_of(words: tuple[str, ...]) -> Check:
     return _shaped(check, type="string", description=f"words separated by “;”: {listed}")
 
 
+def counts(places_max: int, count_max: int) -> Check:
+    """Whole numbers in an order that stays, separated by semicolons; an empty place is one that was not found."""
+    told = f"1 to {places_max} whole numbers from 0 to {count_max}, separated by “;”; leave a place empty if not found"
+
+    def check(value: Any) -> str:
+        parts = [part.strip() for part in value.split(";")] if isinstance(value, str) else []
+        written = [part for part in parts if part]
+        good = all(_COUNT.fullmatch(part) and int(part) <= count_max for part in written)
+        if not written or len(parts) > places_max or not good:
+            raise ValueError(f"must be {told}")
+        return ";".join(str(int(part)) if part else "" for part in parts)
+
+    return _shaped(check, type="string", description=told)
+
+
 def flag(value: Any) -> bool:
     """True or false."""
     if not isinstance(value, bool):
@@ -137,15 +158,24 @@ def references(value: Any) -> list[str]:
 
 def moment(value: Any) -> str:
     """A time as RFC 3339 with offset, kept as it was written."""
-    if isinstance(value, str) and _TIME.fullmatch(value):
-        try:
-            parsed = datetime.fromisoformat(value)
-            if parsed.year >= 1900:
-                parsed.timestamp()
-                return value
-        except (ValueError, OverflowError):
-            pass
+    if isinstance(value, str) and len(value) <= MOMENT_LENGTH_MAX and instant_ms(value) is not None:
+        return value
     raise ValueError("must be a time with offset, such as 2026-05-03T08:30:00+02:00")
+
+
+@lru_cache(maxsize=INSTANTS_MAX)
+def instant_ms(moment_text: str) -> int | None:
+    """An RFC 3339 time with offset, from 1900 on, in milliseconds since 1970-01-01 UTC; None for any other text.
+
+    A batch asks three times for each of its moments: kept, they cost one reading.
+    """
+    if not _TIME.fullmatch(moment_text):
+        return None
+    try:
+        parsed = datetime.fromisoformat(moment_text)
+        return int(parsed.timestamp() * 1000) if parsed.year >= 1900 else None
+    except (ValueError, OverflowError):
+        return None
 
 
 def day(value: Any) -> str:
@@ -227,6 +257,7 @@ KINDS: dict[str, Kind] = {
             "started_on": day,
             "standing": one_of(STANDINGS),
             "position": text(40),
+            "marked_shoots": whole(0, MARKED_SHOOTS_MAX),
             **_NOTE,
         },
         ("tag",),
@@ -251,6 +282,7 @@ KINDS: dict[str, Kind] = {
             "causes": several_of(CAUSES),
             "bbch": whole(0, 99),
             "soil": text(40),
+            "shoot_leaves": counts(MARKED_SHOOTS_MAX, 500),
             **_NOTE,
         },
         ("tree", "seen_at"),

@@ -122,5 +122,6 @@ def load_cards() -> Cards:
 
 
 def _load(table: Table) -> dict[str, Stored]:
-    rows = execute(f"SELECT id, voided, {', '.join(table.columns)} FROM {table.kind} ORDER BY voided, id").fetchall()  # noqa: S608 our own names
-    return {row[0]: Stored(row[0], bool(row[1]), dict(zip(table.columns, row[2:], strict=True))) for row in rows}
+    names = table.all_columns
+    rows = execute(f"SELECT id, voided, {', '.join(names)} FROM {table.kind} ORDER BY voided, id").fetchall()  # noqa: S608 our own names
+    return {row[0]: Stored(row[0], bool(row[1]), dict(zip(names, row[2:], strict=True))) for row in rows}

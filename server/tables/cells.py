@@ -12,8 +12,9 @@ from server.errors import BadTagCode
 
 NUMBERS = frozenset(
     {
-        "light_percent", "latitude", "pot_litres", "shoots", "leaves_per_shoot", "leaves", "leaves_fallen", "shoot_cm",
-        "fruit_breba", "fruit_main", "damage_percent", "bbch", "amount", "t_min_c", "t_max_c", "weight_g", "quality",
+        "light_percent", "latitude", "pot_litres", "marked_shoots", "shoots", "leaves_per_shoot", "leaves",
+        "leaves_fallen", "shoot_cm", "fruit_breba", "fruit_main", "damage_percent", "bbch", "amount", "t_min_c",
+        "t_max_c", "weight_g", "quality",
     }
 )  # fmt: skip
 TRUTHS = {"yes": True, "true": True, "1": True, "no": False, "false": False, "0": False}

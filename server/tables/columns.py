@@ -9,12 +9,21 @@ from server.sync.fields import KINDS
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """One kind of file. `key`: the fields by which a row finds its record; they are never edited by an import."""
+    """One kind of file. `key`: the fields by which a row finds its record; they are never edited by an import.
+
+    `further`: columns that an import takes too, and that an export writes only where a record fills them.
+    """
 
     file: str
     kind: str
     columns: tuple[str, ...]
     key: tuple[str, ...]
+    further: tuple[str, ...] = ()
+
+    @property
+    def all_columns(self) -> tuple[str, ...]:
+        """Every column that the file may have."""
+        return self.columns + self.further
 
     @property
     def required(self) -> tuple[str, ...]:
@@ -54,6 +63,7 @@ TABLES: dict[str, Table] = {
             "tree",
             ("tag", "variety", "place", "pot_litres", "source", "started_on", "standing", "position", "note"),
             ("tag",),
+            ("marked_shoots",),
         ),
         Table(
             "observations.csv",
@@ -63,6 +73,7 @@ TABLES: dict[str, Table] = {
                 "fruit_main", "damage_percent", "causes", "bbch", "soil", "note",
             ),
             ("tree", "seen_at"),
+            ("shoot_leaves",),
         ),
         Table("moves.csv", "move", ("tag", "moved_at", "to_place"), ("tree", "moved_at", "to_place")),
         Table("work.csv", "work", ("tag", "done_at", "task", "amount", "note"), ("tree", "done_at", "task")),

@@ -111,7 +111,7 @@ def open_file(path: Path, table: Table, problems: Problems) -> CsvFile | None:
                 str(path),
                 line,
                 "",
-                f"The first line is too long; it must name the columns: {', '.join(table.columns)}.",
+                f"The first line is too long; it must name the columns: {', '.join(table.all_columns)}.",
             )
             return None
     except UnicodeDecodeError:
@@ -143,7 +143,7 @@ def _first_line(file: TextIO) -> tuple[int, str]:
 def _split_header(text: str, table: Table) -> tuple[str, list[str]]:
     """The separator by which most names are known columns, and the names; the comma where it makes no difference."""
     split = {separator: _names(text, separator) for separator in SEPARATORS}
-    separator = max(SEPARATORS, key=lambda each: sum(name in table.columns for name in split[each]))
+    separator = max(SEPARATORS, key=lambda each: sum(name in table.all_columns for name in split[each]))
     return separator, split[separator]
 
 
@@ -158,18 +158,18 @@ def _names(text: str, separator: str) -> list[str]:
 
 
 def _check_header(file: str, line: int, names: list[str], table: Table, problems: Problems) -> None:
-    known = ", ".join(table.columns)
+    known = ", ".join(table.all_columns)
     if not names:
         problems.add(file, 0, "", f"It is empty; its first line must name the columns: {known}.")
         return
-    if not any(name in table.columns for name in names):
+    if not any(name in table.all_columns for name in names):
         problems.add(file, line, "", f"The first line must name the columns; {table.file} has: {known}.")
         return
     for position, name in enumerate(names):
         if not name:
             problems.add(file, line, "", f"Column {position + 1} has no name; name it or take it out.")
-        elif name not in table.columns:
-            near = difflib.get_close_matches(name, table.columns, 1)
+        elif name not in table.all_columns:
+            near = difflib.get_close_matches(name, table.all_columns, 1)
             hint = f"did you mean {near[0]}? " if near else ""
             problems.add(file, line, name[:60], f"Unknown column; {hint}{table.file} has: {known}.")
         elif name in names[:position]:

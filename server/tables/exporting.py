@@ -77,7 +77,8 @@ def export_to(folder: Path, photos: PhotoFolder, replace: bool = False) -> Expor
             written = []
             for table in TABLES.values():
                 written.append(_part(folder / table.file, parts))
-                done.rows[table.file] = _write(written[-1], table.columns, _rows(table))
+                columns = _columns(table)
+                done.rows[table.file] = _write(written[-1], columns, _rows(table, columns))
             written.append(_part(folder / PHOTOS_FILE, parts))
             done.rows[PHOTOS_FILE] = _write(written[-1], PHOTO_COLUMNS, _photo_rows(folder, photos, done))
             for part in written:
@@ -124,9 +125,16 @@ def _write(path: Path, columns: tuple[str, ...], rows: Iterable[Iterable[Any]]) 
     return count
 
 
-def _rows(table: Table) -> Iterator[Iterable[Any]]:
+def _columns(table: Table) -> tuple[str, ...]:
+    """The columns of a table's file: further ones only where a row fills them."""
+    source = _SOURCES[table.kind]
+    filled = f"SELECT 1 FROM {source} AND f.{{}} IS NOT NULL LIMIT 1"  # noqa: S608 our own names
+    return table.columns + tuple(name for name in table.further if execute(filled.format(name)).fetchone())
+
+
+def _rows(table: Table, names: tuple[str, ...]) -> Iterator[Iterable[Any]]:
     """A table's rows, in an order that hangs on their contents alone, so that two equal collections export alike."""
-    columns = [_column(table, column) for column in table.columns]
+    columns = [_column(table, name) for name in names]
     order = list(columns)
     if table.kind != "reading" and not table.is_card:
         order.insert(1, "f.at_s")

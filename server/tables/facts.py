@@ -35,7 +35,7 @@ def load_facts(table: Table, rows: Iterable[Row], cards: Cards) -> Iterator[Stor
 
 
 def _load(table: Table, owner: str, instant: str, pairs: list[tuple[str, Any]]) -> Iterator[Stored]:
-    names = [table.field(column) for column in table.columns]
+    names = [table.field(column) for column in table.all_columns]
     listed = ", ".join(f"f.{name}" for name in names)
     cursor = execute(
         f"WITH wanted (owner, instant) AS (VALUES {', '.join(['(?, ?)'] * len(pairs))})"  # noqa: S608 our own names

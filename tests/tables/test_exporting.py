@@ -256,11 +256,11 @@ def test_an_export_is_of_one_moment_while_a_phone_writes(
     )
     real_rows = exporting._rows
 
-    def rows_while_a_phone_writes(table: Any) -> Any:
+    def rows_while_a_phone_writes(table: Any, columns: Any) -> Any:
         if table.kind == "observation":  # trees are written by now, work is not
             root = Path(__file__).parents[2]
             subprocess.run([sys.executable, "-c", script, collection], check=True, cwd=root, timeout=60)
-        return real_rows(table)
+        return real_rows(table, columns)
 
     monkeypatch.setattr(exporting, "_rows", rows_while_a_phone_writes)
     done = export_to(tmp_path / "out", photos)

@@ -11,6 +11,9 @@ export const WORD_LENGTH_MAX = 40;
 export const NOTE_LENGTH_MAX = 2000;
 /** Most places that one round names. */
 export const ROUND_PLACES_MAX = 200;
+/** Most shoots of a tree that carry a mark, and most leaves counted on one. */
+export const MARKED_SHOOTS_MAX = 12;
+const SHOOT_LEAVES_MAX = 500;
 /** How far ahead of now a time may lie, so that a phone's clock need not be exact. */
 export const AHEAD_MS_MAX = 3_600_000;
 /** How many days ahead a reading may lie; such a reading is a forecast. */
@@ -23,10 +26,11 @@ const HALF_CHARACTER = /\p{Surrogate}/u;
 
 /**
  * @typedef {object} Field
- * @property {'text'|'number'|'int'|'bool'|'date'|'time'|'choice'|'choices'|'ref'|'refs'|'tag'|'sha256'} type
+ * @property {'text'|'number'|'int'|'bool'|'date'|'time'|'choice'|'choices'|'counts'|'ref'|'refs'|'tag'|'sha256'} type
  * @property {boolean} [required] when the record is new
  * @property {number} [min]
  * @property {number} [max] of a number; of a text its length in characters
+ * @property {number} [places] most counts of one field of several
  * @property {readonly {value: string, words: string}[]} [of] the choices
  * @property {string} [to] the kind that a reference names
  * @property {'length'|'volume'|'temperature'} [quantity] what is converted for the eye
@@ -57,7 +61,8 @@ export const KINDS = deepFreeze({
   tree: {
     tag: { type: 'tag', required: true }, variety: { type: 'ref', to: 'variety' }, place: { type: 'ref', to: 'place' },
     pot_litres: { type: 'number', min: 0.1, max: 2000, quantity: 'volume' }, source: name,
-    started_on: { type: 'date' }, standing: { type: 'choice', of: STANDINGS }, position: word, note,
+    started_on: { type: 'date' }, standing: { type: 'choice', of: STANDINGS }, position: word,
+    marked_shoots: { type: 'int', min: 0, max: MARKED_SHOOTS_MAX }, note,
   },
   round: { started_at: moment, finished_at: { type: 'time' }, places: { type: 'refs', to: 'place' }, note },
   observation: {
@@ -65,7 +70,7 @@ export const KINDS = deepFreeze({
     leaves_per_shoot: { type: 'number', min: 0, max: 500 }, leaves, leaves_fallen: leaves,
     shoot_cm: { type: 'number', min: 0, max: 500, quantity: 'length' }, fruit_breba: fruits, fruit_main: fruits,
     damage_percent: percent, causes: { type: 'choices', of: CAUSES }, bbch: { type: 'int', min: 0, max: 99 },
-    soil: word, note,
+    soil: word, shoot_leaves: { type: 'counts', min: 0, max: SHOOT_LEAVES_MAX, places: MARKED_SHOOTS_MAX }, note,
   },
   move: {
     tree: treeOfFact, round: roundOfFact, moved_at: moment, to_place: { type: 'ref', to: 'place', required: true },
@@ -146,6 +151,7 @@ const CHECKS = {
   time: checkTime,
   choice: (rule, value) => (isChoice(rule, value) ? '' : `Choose one of: ${valuesOf(rule)}.`),
   choices: checkChoices,
+  counts: checkCounts,
   ref: (rule, value) => (isId(value) ? '' : `Choose a ${rule.to}.`),
   refs: checkRefs,
   tag: checkTag,
@@ -182,6 +188,14 @@ function checkChoices(rule, value) {
   const parts = typeof value === 'string' ? value.split(';') : [];
   const good = parts.length > 0 && new Set(parts).size === parts.length && parts.every((part) => isChoice(rule, part));
   return good ? '' : `Choose from: ${valuesOf(rule)}.`;
+}
+
+/** Whole numbers in an order that stays, as `5;6;;7`; an empty place is a shoot that was not found. */
+function checkCounts(rule, value) {
+  const parts = typeof value === 'string' ? value.split(';') : [];
+  const good = parts.every((part) => part === '' || (/^\d{1,6}$/.test(part) && Number(part) <= rule.max));
+  if (parts.some((part) => part !== '') && parts.length <= rule.places && good) return '';
+  return `Give whole numbers from ${rule.min} to ${rule.max}, at most ${rule.places}; leave a place empty if not found.`;
 }
 
 function checkRefs(rule, value) {
