@@ -102,7 +102,7 @@ class Pace:
     scale: Scale
 
     def band(self, season: int, heat: Floats, sampled: Bools | None = None) -> tuple[Floats, Floats, Floats]:
-        """The band of one season along heat, for drawing: low, middle and high of a count (of few shoots: `sampled`)."""
+        """The band of one season along heat, for drawing: low, middle, high of a count (`sampled`: of few shoots)."""
         rows = np.full(len(heat), season)
         mean, var = _predicted(self.expected, rows, curve_columns(heat / self.scale.leaf_dd[rows]))
         few = np.ones(len(heat), dtype=bool) if sampled is None else sampled

@@ -14,6 +14,7 @@ from server.reports.load import DAY_S, Collection
 from server.reports.shapes import rounded
 
 Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
 
 DRAWN_POINTS = 24
 
@@ -37,10 +38,13 @@ def _drawing(collection: Collection, grown: Growth, measured: Measured, found: P
     days = np.linspace(start, collection.until_s / DAY_S - 0.01, DRAWN_POINTS)
     along = grown.warm.at(np.full(DRAWN_POINTS, grown.seasons.tree[season]), days)
     along -= along[0]
-    counts = [dot | limits for dot, limits in zip(dots, _limits(found, season, heat), strict=True)]
+    few = np.full(DRAWN_POINTS, measured.sampled[mine][-1])
+    counts = [
+        dot | limits for dot, limits in zip(dots, _limits(found, season, heat, measured.sampled[mine]), strict=True)
+    ]
     return {
         "counts": _along(collection, day, heat, counts),
-        "band": _along(collection, days, along, _limits(found, season, along)),
+        "band": _along(collection, days, along, _limits(found, season, along, few)),
     }
 
 
@@ -50,10 +54,10 @@ def _along(collection: Collection, day: Floats, heat: Floats, told: list[dict[st
     return [{"at": collection.day_of(float(d)).isoformat(), "heat": rounded(h, 1), **more} for d, h, more in places]
 
 
-def _limits(found: Pace, season: int, heat: Floats) -> list[dict[str, float | None]]:
-    """Low, middle and high of what is expected along heat."""
+def _limits(found: Pace, season: int, heat: Floats, sampled: Bools) -> list[dict[str, float | None]]:
+    """Low, middle and high of what a count, of few shoots or all, is expected to be along heat."""
     names = ("low", "middle", "high")
     return [
         {name: rounded(value, 1) for name, value in zip(names, limits, strict=True)}
-        for limits in zip(*found.band(season, heat), strict=True)
+        for limits in zip(*found.band(season, heat, sampled), strict=True)
     ]

@@ -44,9 +44,9 @@ def test_the_card_draws_homes_band_and_opens_health_into_its_parts(
 ) -> None:
     trend = orchard.ask("GET", f"/trees/{orchard.trees[0][1]}")["trend"]
     page = opened(orchard, new_context((), **PHONE).new_page())
-    expect(page.locator("svg.chart path.band")).to_be_visible()
+    expect(page.locator("#leaf-chart path.band")).to_be_visible()
     # Out along the upper edge and back along the lower one: two corners a count.
-    corners = (page.locator("svg.chart path.band").get_attribute("d") or "").count("L") + 1
+    corners = (page.locator("#leaf-chart path.band").get_attribute("d") or "").count("L") + 1
     assert corners == 2 * len(trend["series"]) == 2 * (len(COUNTS) + 1)
     health = page.locator("#health")
     expect(health.locator("summary")).to_contain_text(f"{round(trend['health'])}")
@@ -65,7 +65,7 @@ def test_without_home_the_card_says_what_the_overview_left(
     page = Walk(context.new_page(), orchard).pair().page
     context.set_offline(True)
     page.evaluate("(id) => { location.hash = `#/tree/${id}`; }", orchard.trees[0][1])
-    expect(page.locator("svg.chart rect.band")).to_be_visible()
+    expect(page.locator("#leaf-chart rect.band")).to_be_visible()
     expect(page.locator("#health summary")).to_contain_text("of 100")
 
 
@@ -177,10 +177,10 @@ def test_bounds_and_values_of_figures_are_in_the_growers_unit(page: Page) -> Non
     """0 °C is 32 °F and -5 °C is 23 °F, by definition."""
     units = {"length": "in", "volume": "gal", "temperature": "F"}
     figure = {"unit": "°C", "least": -5, "most": 20}
-    assert call(page, "screens/species", "readFigure", figure, "32", units) == {"value": 0}
-    told = call(page, "screens/species", "readFigure", figure, "22", units)
+    assert call(page, "figures", "readFigure", figure, "32", units) == {"value": 0}
+    told = call(page, "figures", "readFigure", figure, "22", units)
     assert told == {"message": "Give a value between 23 °F and 68 °F."}
-    assert "value" not in call(page, "screens/species", "readFigure", figure, "", units)
+    assert "value" not in call(page, "figures", "readFigure", figure, "", units)
 
 
 def test_a_place_tells_the_heat_that_home_summed(orchard: Orchard, new_context: Callable[..., BrowserContext]) -> None:

@@ -12,13 +12,15 @@ const BOTTOM = 26;
 const POINTS_MAX = 60;
 
 /**
- * @param {{points: Array<{at: number, value: number}>, band?: Array<{at: number, low: number, high: number}>,
- *   span?: {low: number, high: number}|null, marks?: Array<{at: number, what: string}>, unit: string, name: string}} series times in ms
+ * @param {{points: Array<{at: number, value: number, low?: number, high?: number}>, band?: Array<{at: number, low: number, high: number}>,
+ *   span?: {low: number, high: number}|null, marks?: Array<{at: number, what: string}>, from?: number, unit: string, axis?: string,
+ *   name: string}} series times in ms; a point's low and high are what was expected there; `from`: where to begin if not at
+ *   the first point; `axis`: what to write at the value axis instead of the unit
  */
 export function chart(series) {
   const points = series.points.slice(-POINTS_MAX);
   if (points.length === 0) return nothing;
-  const from = points[0].at;
+  const from = Math.min(series.from ?? Infinity, points[0].at);
   const marks = (series.marks ?? []).filter((mark) => mark.at >= from);
   const band = (series.band ?? []).filter((b) => b.at >= from).sort((a, b) => a.at - b.at);
   const scale = scaleOf(points, series.span ? [...band, { at: points.at(-1).at, ...series.span }] : band, marks);
@@ -27,7 +29,7 @@ export function chart(series) {
     <svg class="chart" viewBox="0 0 ${WIDTH} ${HEIGHT}" aria-hidden="true"
       @pointermove=${(event) => tellNearest(event, points, scale, series.unit)}
       @pointerdown=${(event) => tellNearest(event, points, scale, series.unit)}>
-      ${axes(scale, series.unit)}
+      ${axes(scale, series.axis ?? series.unit)}
       ${band.length > 1 ? svg`<path class="band" d=${bandPath(band, scale)} />` : nothing}
       ${spanBar(series.span, last, scale)}
       ${marks.map((mark) => svg`<path class="mark" d="M${scale.x(mark.at)} ${TOP - 6}V${HEIGHT - BOTTOM}" />`)}
@@ -49,8 +51,17 @@ function spanBar(span, last, scale) {
 
 function caption(series, last, marks) {
   const mark = marks.at(-1);
-  const base = words.chart.value(last.value, series.unit, shortDay(last.at));
+  const base = pointText(last, series.unit);
   return mark ? `${base} ${words.chart.mark(mark.what, shortDay(mark.at))}` : base;
+}
+
+function pointText(point, unit) {
+  const told = words.chart.value(point.value, unit, shortDay(point.at));
+  return hasLimits(point) ? `${told} ${words.chart.expected(point.low, point.high)}` : told;
+}
+
+function hasLimits({ low, high }) {
+  return typeof low === 'number' && typeof high === 'number';
 }
 
 /** Linear scales over everything drawn; the value axis starts at nought, so that a fall looks as large as it is. */
@@ -88,14 +99,17 @@ function tellNearest(event, points, scale, unit) {
   const box = event.currentTarget.getBoundingClientRect();
   const x = ((event.clientX - box.left) / box.width) * WIDTH;
   const near = points.reduce((best, p) => (Math.abs(scale.x(p.at) - x) < Math.abs(scale.x(best.at) - x) ? p : best));
-  event.currentTarget.nextElementSibling.textContent = words.chart.value(near.value, unit, shortDay(near.at));
+  event.currentTarget.nextElementSibling.textContent = pointText(near, unit);
 }
 
 function table(series, points, marks) {
+  const limits = points.some(hasLimits);
   return html`<table class="aside">
     <caption>${series.name}</caption>
-    <thead><tr><th scope="col">${words.chart.day}</th><th scope="col">${series.unit}</th></tr></thead>
-    <tbody>${points.map((p) => html`<tr><th scope="row">${shortDay(p.at)}</th><td>${p.value}</td></tr>`)}
+    <thead><tr><th scope="col">${words.chart.day}</th><th scope="col">${series.unit}</th>
+      ${limits ? html`<th scope="col">${words.chart.expectedName}</th>` : nothing}</tr></thead>
+    <tbody>${points.map((p) => html`<tr><th scope="row">${shortDay(p.at)}</th><td>${p.value}</td>
+      ${limits ? html`<td>${hasLimits(p) ? words.chart.range(p.low, p.high) : ''}</td>` : nothing}</tr>`)}
       ${marks.map((mark) => html`<tr><th scope="row">${shortDay(mark.at)}</th><td>${mark.what}</td></tr>`)}</tbody>
   </table>`;
 }

@@ -4,8 +4,8 @@ import { fromSi } from '../core/units.js';
 import { dayOf } from './format.js';
 import { words } from './text.js';
 
-/** Sums of days times degrees grow with the unit's step, but have no offset. */
-function degreeDays(value, units) {
+/** Sums of days times degrees in the grower's unit; they grow with its step, but have no offset. */
+export function degreeDays(value, units) {
   return Math.round(value * (fromSi('temperature', 1, units) - fromSi('temperature', 0, units)));
 }
 

@@ -90,5 +90,5 @@ function perWeek(percent) {
 export function treeChart(history, places, trend = null) {
   const series = leafSeries(history, places, trend);
   if (series.points.length === 0) return nothing;
-  return html`<section class="stack tight"><h2>${words.chart.leavesName}</h2>${chart(series)}${trend ? html`<p>${trendText(trend)}</p>` : nothing}</section>`;
+  return html`<section class="stack tight" id="leaf-chart"><h2>${words.chart.leavesName}</h2>${chart(series)}${trend ? html`<p>${trendText(trend)}</p>` : nothing}</section>`;
 }

@@ -1,4 +1,5 @@
 // Every word and sentence of the screens, in English, in one place; those of looking back stand in text_years.js.
+import { springWords } from './text_spring.js';
 import { yearWords } from './text_years.js';
 
 const n = (count, one, many) => `${count} ${count === 1 ? one : many}`;
@@ -23,6 +24,7 @@ export const words = {
     index: 'Index', scan: 'Scan', shelters: yearWords.shelters.title, season: yearWords.season.title,
   },
   ...yearWords,
+  ...springWords,
 
   age: {
     now: () => 'just now',
@@ -193,6 +195,7 @@ export const words = {
   chart: {
     day: 'Day', leaves: 'leaves', leavesName: 'Leaves on the tree', value: (value, unit, day) => `${value} ${unit} on ${day}.`,
     mark: (what, day) => `Dashed: ${what}, ${day}.`,
+    expected: (low, high) => `Between ${low} and ${high} expected.`, expectedName: 'expected', range: (low, high) => `${low} to ${high}`,
   },
 
   finding: {

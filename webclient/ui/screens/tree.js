@@ -3,6 +3,7 @@ import { html, nothing } from 'lit-html';
 import { timeText } from '../../core/time.js';
 import { formatQuantity } from '../../core/units.js';
 import { SOILS, STANDINGS, wordsFor } from '../../core/vocabularies.js';
+import { askHome, showKept } from '../asked.js';
 import { counter } from '../counter.js';
 import { cropOf, cropPart } from '../crop.js';
 import { field } from '../fields.js';
@@ -11,6 +12,7 @@ import { ageWords, dayOf } from '../format.js';
 import { historyRows, treeChart } from '../history.js';
 import { healthPart } from '../health.js';
 import { icon } from '../icons.js';
+import { paceOf, pacePart } from '../pace.js';
 import { choice, twicePressed } from '../parts.js';
 import { dropPictures, openPictures, pictureField } from '../pictures.js';
 import { plate } from '../plate.js';
@@ -27,19 +29,28 @@ async function open(ctx, { id }, from) {
   const [draft, round, known] = await Promise.all([ctx.drafts.get(key), ctx.records.roundOpen(), loadAround(ctx, tree)]);
   ctx.origin = originAfter(from, ctx.origin);
   const pictures = await openPictures(ctx, draft?.value.photos ?? []);
-  const state = { tree, round, key, ...known, texts: draft?.value.texts ?? {}, problems: [], busy: false, asked: null, pictures, page: null };
-  askHome(state, ctx);
+  const state = { tree, round, key, ...known, texts: draft?.value.texts ?? {}, problems: [], busy: false, asked: null, pictures, page: null, page_at_ms: 0 };
+  askPage(state, ctx);
   return state;
 }
 
-/** Home's own page of the tree brings the whole band of its chart; without it the card shows what the phone knows. */
-async function askHome(state, ctx) {
+/** Home's own page of the tree brings its charts with their bands; without it the card shows what the phone knows. */
+function askPage(state, ctx) {
   // A tree that the overview does not name is not home yet, or retired there.
-  if (!state.trend || !['idle', 'syncing'].includes(ctx.sync().phase)) return;
-  const page = await ctx.home.getJson(`/trees/${state.tree.id}`).catch(() => null);
-  if (!page) return;
-  state.page = page;
-  ctx.redraw();
+  if (!state.trend) return;
+  const near = ['idle', 'syncing'].includes(ctx.sync().phase);
+  (near ? askHome : showKept)(ctx, `/trees/${state.tree.id}`, ({ document, fetched_at_ms: at_ms }) => {
+    if (!document || at_ms === state.page_at_ms) return false;
+    Object.assign(state, { page: document, page_at_ms: at_ms });
+    return true;
+  });
+}
+
+/** What home says of leaves and pace: its page of the tree where that is newer than the overview, which lacks the series. */
+function told({ page, page_at_ms: at_ms, overview_at_ms: overview, trend, pace, on }) {
+  if (!page) return { trend, pace: { pace, on, drawing: null } };
+  if (at_ms >= overview) return { trend: page.trend, pace: { pace: page.pace, on: page.on, drawing: page.pace?.drawing } };
+  return { trend: { ...trend, series: page.trend?.series }, pace: { pace, on, drawing: page.pace?.drawing, drawn_at_ms: at_ms } };
 }
 
 /** Where the walk goes on after this tree: the screen it was opened from, but never another part of a tree's card. */
@@ -62,6 +73,7 @@ async function loadAround(ctx, tree) {
   return {
     latest, variety, places, place: places.get(placeId) ?? null, history,
     findings: findingsOf(overview, tree), trend: trendOf(overview, tree), crop: cropOf(overview, tree),
+    pace: paceOf(overview, tree), on: overview?.document?.on ?? null, overview_at_ms: overview?.fetched_at_ms ?? 0,
   };
 }
 
@@ -214,8 +226,8 @@ function deeds({ tree }) {
 function about(state, ctx) {
   const { tree, history } = state;
   const { former_tags: former = [], source, started_on: started, note } = tree.fields;
-  const trend = state.page?.trend ?? state.trend;
-  return html`${trend ? healthPart(trend) : nothing}${cropPart(state.crop)}${treeChart(history, state.places, trend)}
+  const { trend, pace } = told(state);
+  return html`${trend ? healthPart(trend) : nothing}${cropPart(state.crop)}${treeChart(history, state.places, trend)}${pacePart(pace, ctx.units)}
     <section class="stack tight"><h2>${words.tree.history}</h2>
       ${history.length === 0 ? html`<p class="soft">${words.tree.noHistory}</p>` : historyRows(history.slice(0, HISTORY_SHOWN), state.places, ctx)}
       ${history.length > HISTORY_SHOWN ? html`<a href="#/tree/${tree.id}/history" class="key">${words.tree.allHistory}</a>` : nothing}</section>

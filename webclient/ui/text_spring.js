@@ -1,0 +1,33 @@
+// Words of a tree's pace and of bringing trees out; part of the catalogue in text.js.
+
+const n = (count, one, many) => `${count} ${count === 1 ? one : many}`;
+const and = (parts) => (parts.length < 2 ? parts.join('') : `${parts.slice(0, -1).join(', ')} and ${parts.at(-1)}`);
+const range = (low, high) => (low === high ? `About ${low}` : `${low} to ${high}`);
+
+export const springWords = {
+  pace: {
+    title: 'Pace', why: 'Why', drawnAs: (age) => `Drawn as home saw it ${age}.`,
+    word: { ahead: 'Ahead', 'on pace': 'On pace', behind: 'Behind', unknown: 'Can’t tell yet' },
+    now: 'now',
+    leaves: (low, high, seen, by) => `${range(low, high)} leaves a shoot expected by ${by}, ${seen} seen.`,
+    shoots: (low, high, seen, by, unit) => `${range(low, high)} ${unit} of shoot growth expected by ${by}, ${seen} measured.`,
+    woke: {
+      seen: (day, heat) => `It woke about ${day} and has had ${heat} since.`,
+      ofKind: (day, heat) => `Nobody saw it wake; its kind woke about ${day}, and it has had ${heat} since.`,
+      evergreen: (day, heat) => `It has had ${heat} since ${day}.`,
+    },
+    heat: (sum, unit) => `${sum} degree-days (°${unit})`,
+    guessed: (days) => `No thermometer was read on ${n(days, 'of those days', 'of those days')}, so common warmth stands in for ${days === 1 ? 'it' : 'them'}. Readings make this surer.`,
+    rests: (own, variety, species) => {
+      const parts = [own && `its own ${n(own, 'earlier year', 'earlier years')}`, variety && `${n(variety, 'other tree', 'other trees')} of its variety`,
+        species && `${n(species, 'more', 'more')} of its species`].filter(Boolean);
+      return parts.length ? `What is expected rests on ${and(parts)}.` : 'No other tree like it was counted, so what is expected is only what is common for its kind.';
+    },
+    sure: (hundred) => {
+      if (hundred >= 99) return 'Hardly one in a hundred sound trees like it would lag so far.';
+      if (hundred <= 1) return 'Hardly one in a hundred trees like it would be so far on.';
+      return `Of a hundred trees like it, about ${hundred} would be further on.`;
+    },
+    leavesUnit: 'leaves a shoot', leavesAxis: 'Leaves a shoot', shootsAxis: (unit) => `Shoot growth, ${unit}`,
+  },
+};
