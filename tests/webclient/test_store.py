@@ -116,7 +116,7 @@ class TestAnswers:
     def test_a_change_that_is_home_leaves_the_outbox_and_stays_in_the_view(self, phone: Phone) -> None:
         saved = phone.save("place", {"place": "Yard", "cover": "open"})
         applied = phone.take(results=stored(saved["change"]), cursor="7")
-        assert applied == {"stored": 1, "refused": 0, "pulled": 0, "epochChanged": False}
+        assert applied == {"stored": 1, "refused": 0, "again": 0, "pulled": 0, "epochChanged": False}
         assert phone.summary()["unsent"] == 0
         assert phone.run("store.records.get('place', a)", saved["record"]) == {
             "kind": "place",
@@ -266,6 +266,39 @@ class TestEpoch:
         phone.take(fresh, cursor="5", epoch="second")
         assert names() == {"Yard, swept", "Porch", "Tunnel"}
         assert phone.fields("place", gone) is None
+
+    def test_an_edit_of_what_home_lost_goes_again_after_the_entry_itself(self, phone: Phone) -> None:
+        phone.take()
+        place = phone.save("place", {"place": "Porch"})
+        phone.take(results=stored(place["change"]))
+        edit = phone.save("place", {"note": "sunny"}, place["record"])
+        phone.take(results=[refused(edit["change"], "place", "place is missing.")], epoch="second")
+        assert (phone.summary()["unsent"], phone.summary()["parked"]) == (1, 1)
+        applied = phone.take(results=stored(place["change"]), epoch="second")
+        assert applied["again"] == 1
+        (again,) = phone.waiting()
+        assert again["id"] != edit["change"], "home never takes back an outcome"
+        assert (again["n"], again["set"]) == (edit["n"], {"note": "sunny"})
+        assert phone.fields("place", place["record"]) == {"place": "Porch", "note": "sunny"}
+        assert phone.summary()["parked"] == 0
+
+    def test_what_names_another_phones_entry_waits_until_that_is_home_again(self, phone: Phone) -> None:
+        tree = new_id()
+        phone.take([record("tree", {"tag": tag("AAAAA")}, tree)])
+        seen = phone.save("observation", {"tree": tree, "seen_at": TIME, "leaves": 9})
+        wrong = phone.save("place", {"place": "Porch"})
+        phone.take(results=stored(seen["change"], wrong["change"]))
+        phone.take(epoch="second")
+        outcomes = [refused(seen["change"], "tree", "No such tree."), refused(wrong["change"], "place", "No.")]
+        phone.take(results=outcomes, epoch="second")
+        phone.take(cursor="2", epoch="second")
+        assert (phone.summary()["unsent"], phone.summary()["parked"]) == (0, 2)
+        phone.take([record("tree", {"tag": tag("AAAAA")}, tree)], cursor="3", epoch="second")
+        assert [change["record"] for change in phone.waiting()] == [seen["record"]]
+        assert phone.run("store.records.latest(a)", tree)["fields"]["leaves"] == 9
+        results = [refused(phone.waiting()[0]["id"], "leaves", "Too many.")]
+        phone.take(results=results, cursor="4", epoch="second")
+        assert (phone.summary()["unsent"], phone.summary()["parked"]) == (0, 2), "it goes again once, not for ever"
 
     def test_photos_that_are_still_here_are_offered_again(self, phone: Phone) -> None:
         phone.take()

@@ -1,6 +1,7 @@
 /** Takes in one answer from home: outcomes, pulled records, cursor and epoch, all in one transaction. */
 
 import { nothingTouched, oweLatest, refreshTags, settleLatest, touch } from './derived.js';
+import { lackedBy, sendNoLongerLacking } from './lacking.js';
 import { buildRow, overlay, partsOf } from './rows.js';
 import { RECORD_STORES } from './schema.js';
 import { answerOf, bareStore } from './transaction.js';
@@ -36,8 +37,9 @@ export async function takeAnswer(tx, answer, request, now_ms) {
     settings.put(answer.cursor, 'cursor');
     if (!answer.more && sweepDue) await sweep(tx, generation, touched);
   }
+  const again = await sendNoLongerLacking(tx, generation, touched);
   await derive(tx, touched, answer.more);
-  return { ...outcomes, pulled: fits ? answer.records.length : 0, epochChanged };
+  return { ...outcomes, again, pulled: fits ? answer.records.length : 0, epochChanged };
 }
 
 /** Further pages mostly touch the same trees again, so last visits, the dear part, wait for the last of them. */
@@ -84,7 +86,7 @@ async function takeResults(tx, results, sent, { generation, touched, now_ms }) {
     if (!entry || entry.id !== change.id) continue;
     outbox.delete(change.n);
     const refused = result.outcome === 'refused';
-    if (refused) park(tx, entry, result.problem ?? {}, now_ms);
+    if (refused) await park(tx, entry, result.problem ?? {}, { generation, now_ms });
     else kept.put(entry);
     await settleOwn(tx, entry, !refused, generation, touched);
     counts[refused ? 'refused' : 'stored'] += 1;
@@ -93,8 +95,9 @@ async function takeResults(tx, results, sent, { generation, touched, now_ms }) {
   return counts;
 }
 
-function park(tx, { saved_at_ms, ...change }, problem, now_ms) {
-  bareStore(tx, 'parked').put({ id: change.id, change, problem, saved_at_ms, parked_at_ms: now_ms });
+async function park(tx, { saved_at_ms, ...change }, problem, { generation, now_ms }) {
+  const lacks = await lackedBy(tx, change, generation);
+  bareStore(tx, 'parked').put({ id: change.id, change, problem, lacks, saved_at_ms, parked_at_ms: now_ms });
 }
 
 /** A change that home has becomes part of the base; a refused one leaves the view and is shown among the parked. */

@@ -38,7 +38,7 @@ export function createOutbox({ db, now, emit }) {
       const take = (tx) => takeAnswer(tx, answer, request, now());
       const applied = await writeAtOnce(db, SYNCED_STORES, take, { durability });
       if (applied.pulled > 0) emit('pulled');
-      if (applied.stored + applied.refused > 0 || applied.epochChanged) emit('pocket');
+      if (applied.stored + applied.refused + applied.again > 0 || applied.epochChanged) emit('pocket');
       return applied;
     },
     async settle() {

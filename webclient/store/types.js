@@ -31,7 +31,8 @@
 
 /**
  * A change that home refused, with its reason, waiting to be mended or discarded.
- * @typedef {{id: string, change: Change, problem: Problem, parked_at_ms: number}} Parked
+ * @typedef {{id: string, change: Change, problem: Problem, parked_at_ms: number, lacks?: {kind: string, id: string}[]}}
+ *   Parked `lacks`: records that home did not have; the change goes out again once it has them
  * @typedef {{type?: string, title?: string, status?: number, detail?: string,
  *   errors?: {field: string, message: string}[]}} Problem
  */
@@ -113,7 +114,8 @@
 /**
  * @typedef {{epoch: string, cursor: string, more: boolean, records: {kind: string, id: string, fields: object}[],
  *   results: {id: string, outcome: 'stored' | 'duplicate' | 'refused', problem?: Problem}[]}} SyncAnswer
- * @typedef {{stored: number, refused: number, pulled: number, epochChanged: boolean}} Applied
+ * @typedef {{stored: number, refused: number, again: number, pulled: number, epochChanged: boolean}} Applied `again`:
+ *   refused changes that go out once more, since home has now what they name
  */
 
 /**
