@@ -115,20 +115,29 @@ def _plan_cards(table: Table, rows: Iterator[Row], cards: Cards, problems: Probl
     steps: list[Step] = []
     for (identity, _), group in groups.items():
         stored = cards.candidates(table.kind, identity) if identity else []
-        rest = []
-        for row in group:
-            [step] = match([row], stored, table.key, same)
-            if step.outcome in (UNCHANGED, WITHDRAWN):
-                steps.append(step)
-            else:
-                rest.append(row)
-        if rest:
-            steps += match([join(rest, table.key, problems)], stored, table.key, same)
+        steps += _plan_namesakes(table, group, stored, same, problems)
     for step in steps:
         if step.record is None:
             step.name_new_record()
             cards.add(table.kind, str(step.record), step.set[name])
     return steps
+
+
+def _plan_namesakes(table: Table, group: list[Row], stored: list[Stored], same: Same, problems: Problems) -> list[Step]:
+    """Steps for the rows of one name: those that say nothing new, and one for what the others say together."""
+    steps: list[Step] = []
+    rest: list[Step] = []
+    for row in group:
+        [step] = match([row], stored, table.key, same)
+        (steps if step.outcome in (UNCHANGED, WITHDRAWN) else rest).append(step)
+    if not rest:
+        return steps
+    agreed = [step for step in steps if step.outcome == UNCHANGED]
+    free = [card for card in stored if card.id not in {step.record for step in agreed}]
+    if agreed and all(card.voided for card in free):
+        # Every card of the name has its row already: the others are about these too, and must not contradict them.
+        rest, free = [*agreed, *rest], stored
+    return steps + match([join([step.row for step in rest], table.key, problems)], free, table.key, same)
 
 
 def _repeated(table: Table, rows: Iterator[Row], cards: Cards) -> set[int]:

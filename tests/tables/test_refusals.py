@@ -104,6 +104,12 @@ def test_a_name_that_the_file_of_cards_lacks_is_refused_with_the_nearest(write_f
     assert "line 3, column variety: No variety is called “Zzz”; check the name" in message
 
 
+def test_two_rows_of_one_card_contradict_each_other_also_where_the_first_says_nothing_new(write_files: Write) -> None:
+    import_files([write_files(varieties="variety,species\nAmber Bell,fig\n")])
+    message = refusal(write_files(varieties="variety,species\nAmber Bell,fig\nAmber Bell,olive\n"))
+    assert "line 3, column species: The same variety stands in" in message
+
+
 def test_all_problems_of_all_files_are_told_at_once(write_files: Write) -> None:
     bad = "tag,seen_at,leaves\n" + f"{TAG_1},{SEEN},-1\n" * 60
     message = refusal(write_files(trees="tag\nnonsense\n", observations=bad.replace(TAG_1, "x")))
