@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -10,7 +11,9 @@ import tzlocal
 
 from server import ids
 from server.errors import NotFound, Refused
-from server.records.database import execute, get_setting
+from server.records.database import execute, get_setting, select_in
+
+ROWS_AT_ONCE, TREES_AT_ONCE = 20_000, 500
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,12 +156,16 @@ def place_called(name: str) -> str:
     return found[0]
 
 
-def trees(include_retired: bool = False) -> list[TreeRow]:
-    """All trees, in the order of their tags."""
-    rows = execute(
+def trees(include_retired: bool = False, only: Sequence[str] | None = None) -> list[TreeRow]:
+    """All trees, or those of some ids, in the order of their tags."""
+    sql = (
         "SELECT t.id, t.tag, v.variety, v.species, t.place, t.pot_litres, t.source, t.started_on, t.standing,"
-        " t.position, t.note FROM tree t LEFT JOIN variety v ON v.id = t.variety WHERE NOT t.voided ORDER BY t.tag"
-    ).fetchall()
+        " t.position, t.note FROM tree t LEFT JOIN variety v ON v.id = t.variety WHERE NOT t.voided"
+    )
+    if only is None:
+        rows = execute(f"{sql} ORDER BY t.tag").fetchall()
+    else:
+        rows = sorted(select_in(f"{sql} AND t.id IN", list(only)), key=lambda row: str(row[1]))
     return [TreeRow(*row) for row in rows if include_retired or row[8] != "retired"]
 
 
@@ -172,57 +179,58 @@ def tree_by_tag(code: str) -> str:
     return str(row[0])
 
 
-def observations(until_s: int, tree: str | None = None) -> list[ObservationRow]:
-    """Visits before `until_s`, by tree and time."""
+def observations(until_s: int, trees: Sequence[str] | None = None) -> list[ObservationRow]:
+    """Visits before `until_s`, of all trees or of some, by tree and time."""
     sql = (
         "SELECT id, tree, at_s, seen_at, shoots, leaves_per_shoot, leaves, leaves_fallen, shoot_cm, fruit_breba,"
         " fruit_main, damage_percent, causes, bbch, soil, note FROM observation"
     )
-    return [ObservationRow(*row) for row in _facts(sql, until_s, tree)]
+    return [ObservationRow(*row) for row in _facts(sql, until_s, trees)]
 
 
-def visit_numbers(until_s: int, columns: tuple[str, ...]) -> list[tuple[Any, ...]]:
+def visit_numbers(
+    until_s: int, columns: tuple[str, ...], trees: Sequence[str] | None = None
+) -> Iterator[tuple[Any, ...]]:
     """(tree, at_s, the named numbers …) of each visit before `until_s`, by tree and time: quicker than whole rows."""
-    return _facts(f"SELECT tree, at_s, {', '.join(columns)} FROM observation", until_s, None)  # noqa: S608 our own names
+    return _facts(f"SELECT tree, at_s, {', '.join(columns)} FROM observation", until_s, trees)  # noqa: S608 our own names
 
 
-def marked_counts(until_s: int) -> list[tuple[str, int, str]]:
+def marked_counts(until_s: int, trees: Sequence[str] | None = None) -> list[tuple[str, int, str]]:
     """(tree, at_s, leaves on each marked shoot) of the visits before `until_s` that counted them, by tree and time."""
-    sql = "SELECT tree, at_s, shoot_leaves FROM observation WHERE shoot_leaves IS NOT NULL AND NOT voided AND at_s < ?"
-    return [tuple(row) for row in execute(f"{sql} ORDER BY tree, at_s, id", (until_s,)).fetchall()]
+    rows = _facts("SELECT tree, at_s, shoot_leaves FROM observation", until_s, trees, "shoot_leaves IS NOT NULL")
+    return [(tree, at_s, counts) for tree, at_s, counts in rows]
 
 
-def causes_noted(since_s: int, until_s: int) -> list[tuple[str, int, str]]:
-    """(tree, at_s, causes) of the visits from `since_s` on and before `until_s` that noted causes of damage."""
-    sql = "SELECT tree, at_s, causes FROM observation WHERE NOT voided AND causes IS NOT NULL"
-    sql += " AND at_s >= ? AND at_s < ? ORDER BY tree, at_s, id"
-    return [(tree, at_s, causes) for tree, at_s, causes in execute(sql, (since_s, until_s)).fetchall()]
+def causes_noted(since_s: int, until_s: int, trees: Sequence[str]) -> list[tuple[str, int, str]]:
+    """(tree, at_s, causes) of some trees' visits from `since_s` on and before `until_s` that noted causes of damage."""
+    rows = _facts("SELECT tree, at_s, causes FROM observation", until_s, trees, "causes IS NOT NULL")
+    return [(tree, at_s, causes) for tree, at_s, causes in rows if at_s >= since_s]
 
 
-def moves(until_s: int, tree: str | None = None) -> list[MoveRow]:
-    """Moves before `until_s`, by tree and time."""
-    return [MoveRow(*row) for row in _facts("SELECT id, tree, at_s, moved_at, to_place FROM move", until_s, tree)]
+def moves(until_s: int, trees: Sequence[str] | None = None) -> list[MoveRow]:
+    """Moves before `until_s`, of all trees or of some, by tree and time."""
+    return [MoveRow(*row) for row in _facts("SELECT id, tree, at_s, moved_at, to_place FROM move", until_s, trees)]
 
 
-def works(until_s: int, tree: str | None = None) -> list[WorkRow]:
-    """Work done before `until_s`, by tree and time."""
+def works(until_s: int, trees: Sequence[str] | None = None) -> list[WorkRow]:
+    """Work done before `until_s`, of all trees or of some, by tree and time."""
     sql = "SELECT id, tree, at_s, done_at, task, amount, note FROM work"
-    return [WorkRow(*row) for row in _facts(sql, until_s, tree)]
+    return [WorkRow(*row) for row in _facts(sql, until_s, trees)]
 
 
-def harvests(until_s: int, tree: str | None = None) -> list[HarvestRow]:
-    """Harvests before `until_s`, by tree and time."""
+def harvests(until_s: int, trees: Sequence[str] | None = None) -> list[HarvestRow]:
+    """Harvests before `until_s`, of all trees or of some, by tree and time."""
     sql = "SELECT id, tree, at_s, picked_at, fruit, weight_g, quality FROM harvest"
-    return [HarvestRow(*row) for row in _facts(sql, until_s, tree)]
+    return [HarvestRow(*row) for row in _facts(sql, until_s, trees)]
 
 
-def photos(until_s: int, tree: str | None = None) -> list[PhotoRow]:
-    """Photos taken before `until_s`, by tree and time."""
+def photos(until_s: int, trees: Sequence[str] | None = None) -> list[PhotoRow]:
+    """Photos taken before `until_s`, of all trees or of some, by tree and time."""
     sql = (
         "SELECT id, tree, observation, at_s, taken_at, sha256, note,"
         " EXISTS (SELECT 1 FROM photo_file f WHERE f.sha256 = photo.sha256) FROM photo"
     )
-    return [PhotoRow(a, b, c, d, e, f, g, bool(h)) for a, b, c, d, e, f, g, h in _facts(sql, until_s, tree)]
+    return [PhotoRow(a, b, c, d, e, f, g, bool(h)) for a, b, c, d, e, f, g, h in _facts(sql, until_s, trees)]
 
 
 def readings(until_date: str | None = None, since_date: str = "") -> list[ReadingRow]:
@@ -253,9 +261,17 @@ def code_widths_mm() -> dict[str, float]:
     return dict(execute("SELECT code, code_mm FROM tag WHERE code_mm IS NOT NULL").fetchall())
 
 
-def _facts(sql: str, until_s: int, tree: str | None) -> list[tuple[Any, ...]]:
-    if tree is None:
-        cursor = execute(f"{sql} WHERE at_s < ? AND NOT voided ORDER BY tree, at_s, id", (until_s,))
-    else:
-        cursor = execute(f"{sql} WHERE tree = ? AND at_s < ? AND NOT voided ORDER BY at_s, id", (tree, until_s))
-    return list(cursor.fetchall())
+def _facts(
+    sql: str, until_s: int, trees: Sequence[str] | None, besides: str = "NOT voided"
+) -> Iterator[tuple[Any, ...]]:
+    """Rows of facts before a moment, by tree and time, read in portions: a million would not all be held at once."""
+    where = f"WHERE at_s < ? AND NOT voided AND {besides}"
+    if trees is None:
+        cursor = execute(f"{sql} {where} ORDER BY tree, at_s, id", (until_s,))
+        while rows := cursor.fetchmany(ROWS_AT_ONCE):
+            yield from rows
+        return
+    for start in range(0, len(trees), TREES_AT_ONCE):
+        part = sorted(trees[start : start + TREES_AT_ONCE])
+        marks = ",".join("?" * len(part))
+        yield from execute(f"{sql} {where} AND tree IN ({marks}) ORDER BY tree, at_s, id", (until_s, *part)).fetchall()

@@ -10,7 +10,6 @@ from numpy.typing import NDArray
 from server.analysis.crop import Crop, Tree, crop_against_leaves
 from server.analysis.leaves import Z_90
 from server.analysis.species import Species
-from server.records import queries
 from server.reports.judge import Judged
 from server.reports.kinds import species_of
 from server.reports.load import DAY_S, Collection
@@ -116,8 +115,10 @@ def _thinned(collection: Collection, task: str, count: Floats, day: Floats, stal
 def _harvested(collection: Collection) -> dict[str, Floats]:
     """Day of each tree's last picking of each crop; −inf where nothing was picked."""
     last = {name: np.full(len(collection.trees), -np.inf) for name in THINNING}
-    for harvest in queries.harvests(collection.until_s):
-        row, name = collection.rows.get(harvest.tree), f"fruit_{harvest.fruit}"
-        if row is not None and name in last:
-            last[name][row] = max(last[name][row], harvest.at_s / DAY_S)
+    for tree, harvests in collection.harvests.items():
+        row = collection.rows.get(tree)
+        for harvest in harvests:
+            name = f"fruit_{harvest.fruit}"
+            if row is not None and name in last:
+                last[name][row] = max(last[name][row], harvest.at_s / DAY_S)
     return last

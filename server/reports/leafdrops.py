@@ -100,7 +100,7 @@ def _case(
     tree, day = collection.trees[row], judged.visits.day[row]
     whole, first = float(day[onset - 1]), float(day[onset])
     seen_from = whole - EVENT_DAYS
-    notes = [o for o in queries.observations(collection.until_s, tree.id) if o.at_s / DAY_S >= seen_from]
+    notes = [o for o in queries.observations(collection.until_s, [tree.id]) if o.at_s / DAY_S >= seen_from]
     places = {collection.place_at(tree, at * DAY_S) for at in (whole - 2, whole, first)}
     near = [r for place in places if place for r in readings.get(place, [])]
     here = collection.places.get(collection.place_at(tree, first * DAY_S) or "")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
 from itertools import groupby
@@ -18,10 +18,10 @@ from server import ids
 from server.analysis.shoots import MarkedShoots
 from server.errors import FieldProblem, Refused
 from server.records import queries
-from server.records.queries import MoveRow, PlaceRow, TreeRow, WorkRow
+from server.records.queries import HarvestRow, MoveRow, PlaceRow, TreeRow, WorkRow
 
 Floats = NDArray[np.float64]
-Row = TypeVar("Row", MoveRow, WorkRow)
+Row = TypeVar("Row", MoveRow, WorkRow, HarvestRow)
 
 DAY_S = 86_400.0
 # No entry is older or newer than these days allow.
@@ -61,6 +61,7 @@ class Collection:
     moves: dict[str, list[MoveRow]]
     works: dict[str, list[WorkRow]]
     rows: dict[str, int] = field(default_factory=dict)
+    harvests: dict[str, list[HarvestRow]] = field(default_factory=dict)
 
     def place_at(self, tree: TreeRow, at_s: float) -> str | None:
         """The id of the place where a tree stood at a moment (seconds since 1970); None where that is unknown."""
@@ -100,33 +101,49 @@ def load(on: date | None = None, include_retired: bool = False) -> Collection:
     """Read what the reports need, up to the end of `on` (None: today). Raises Refused for a day out of reach."""
     zone = queries.time_zone()
     on = day_asked(on)
+    places = {place.id: place for place in queries.places()}
+    return _collected(on, zone, places, queries.trees(include_retired), None)
+
+
+def load_part(whole: Collection, trees: Sequence[str]) -> Collection:
+    """Read some trees of a collection again, by their record ids; its day and its places stand."""
+    return _collected(whole.on, whole.zone, whole.places, queries.trees(only=trees), trees)
+
+
+def _collected(
+    on: date, zone: ZoneInfo, places: dict[str, PlaceRow], trees: list[TreeRow], only: Sequence[str] | None
+) -> Collection:
+    """Read the facts of some trees; `only` are their ids, None where they are all."""
     until_s = end_of(on, zone)
-    trees = queries.trees(include_retired)
     rows = {tree.id: row for row, tree in enumerate(trees)}
+    table = visit_table(queries.visit_numbers(until_s, COUNTED, only), rows)
     return Collection(
         on=on,
         zone=zone,
         until_s=until_s,
         trees=trees,
-        places={place.id: place for place in queries.places()},
-        visits=with_marked(
-            visit_table(queries.visit_numbers(until_s, COUNTED), rows), queries.marked_counts(until_s), rows
-        ),
-        moves=_by_tree(queries.moves(until_s)),
-        works=_by_tree(queries.works(until_s)),
+        places=places,
+        visits=with_marked(table, queries.marked_counts(until_s, only), rows),
+        moves=_by_tree(queries.moves(until_s, only)),
+        works=_by_tree(queries.works(until_s, only)),
         rows=rows,
+        harvests=_by_tree(queries.harvests(until_s, only)),
     )
 
 
 def visit_table(numbers: Iterable[tuple[Any, ...]], rows: dict[str, int]) -> VisitTable:
     """Lay visits (tree, at_s, numbers of COUNTED …), ordered by tree and time, out as arrays."""
-    kept = [(rows[tree], list(group)) for tree, group in groupby(numbers, key=lambda visit: visit[0]) if tree in rows]
+    kept = [
+        (rows[tree], np.array([visit[1:] for visit in group], dtype=float))
+        for tree, group in groupby(numbers, key=lambda visit: visit[0])
+        if tree in rows
+    ]
     # At least one column, so that a collection in which nothing was seen yet needs no case of its own.
     width = max((len(group) for _, group in kept), default=1)
     table = np.full((1 + len(COUNTED), len(rows), width), np.nan)
     count = np.zeros(len(rows), dtype=np.int64)
     for row, group in kept:
-        table[:, row, : len(group)] = np.array([visit[1:] for visit in group], dtype=float).T
+        table[:, row, : len(group)] = group.T
         count[row] = len(group)
     return VisitTable(table[0] / DAY_S, dict(zip(COUNTED, table[1:], strict=True)), count)
 

@@ -61,7 +61,8 @@ def scorched(collection: Collection) -> list[LightItem]:
     if not exposed:
         return []
     sunburnt: dict[str, int] = {}
-    for tree, at_s, causes in queries.causes_noted(first, collection.until_s):
+    trees = [collection.trees[each.row].id for each in exposed]
+    for tree, at_s, causes in queries.causes_noted(first, collection.until_s, trees):
         if "sun" in causes.split(";"):
             sunburnt[tree] = at_s
     return [item for each in exposed if (item := _item(collection, each, sunburnt))]

@@ -14,7 +14,6 @@ from numpy.typing import NDArray
 
 from server.analysis.leaves import total_leaf_arrays
 from server.analysis.tree_seasons import SHELTERS, UNKNOWN, Stays, TreeSeasons, sheltered
-from server.records import queries
 from server.reports.judge import Judged
 from server.reports.kinds import species_of
 from server.reports.load import DAY_S, Collection
@@ -135,7 +134,7 @@ def _codes(words: list[str]) -> tuple[list[str], Ints]:
 
 
 def _picked(collection: Collection) -> _Picked:
-    found = [h for h in queries.harvests(collection.until_s) if h.tree in collection.rows]
+    found = [h for tree in collection.rows for h in collection.harvests.get(tree, [])]
     numbers = np.array([(h.weight_g, h.quality) for h in found], dtype=float).reshape(-1, 2)
     return _Picked(
         tree=np.array([collection.rows[h.tree] for h in found], dtype=np.int64),
