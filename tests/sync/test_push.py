@@ -55,7 +55,7 @@ def test_what_is_pulled_is_what_was_sent() -> None:
     sent = {
         "tree": tree, "seen_at": SEEN, "shoots": 6, "leaves_per_shoot": 4.5, "leaves": 27, "leaves_fallen": 0,
         "shoot_cm": 12.5, "fruit_breba": 1, "fruit_main": 0, "damage_percent": 7.5, "causes": "sun;wind",
-        "bbch": 15, "soil": "dry", "note": "čeká na déšť",
+        "bbch": 15, "soil": "dry", "shoot_leaves": "5;6;;7", "note": "čeká na déšť",
     }  # fmt: skip
     seen = phone.change("observation", **sent)
     phone.send(seen)
@@ -76,6 +76,10 @@ def test_what_is_pulled_is_what_was_sent() -> None:
         ("observation", {"seen_at": SEEN, "leaves": "12"}, "leaves"),
         ("observation", {"seen_at": SEEN, "leafs": 12}, "leafs"),
         ("observation", {"seen_at": SEEN, "causes": "sun;moon"}, "causes"),
+        ("observation", {"seen_at": SEEN, "shoot_leaves": "5;6.5"}, "shoot_leaves"),
+        ("observation", {"seen_at": SEEN, "shoot_leaves": ";;"}, "shoot_leaves"),
+        ("observation", {"seen_at": SEEN, "shoot_leaves": "1;" * 12}, "shoot_leaves"),
+        ("tree", {"tag": "4KD7Q0", "marked_shoots": 13}, "marked_shoots"),
         ("observation", {"seen_at": SEEN, "note": "x" * 2001}, "note"),
         ("observation", {"seen_at": SEEN, "note": "\ud800"}, "note"),
         ("observation", {"seen_at": "2026-05-03T08:30:00"}, "seen_at"),

@@ -192,7 +192,7 @@ function checkChoices(rule, value) {
 
 /** Whole numbers in an order that stays, as `5;6;;7`; an empty place is a shoot that was not found. */
 function checkCounts(rule, value) {
-  const parts = typeof value === 'string' ? value.split(';') : [];
+  const parts = typeof value === 'string' ? value.split(';').map((part) => part.trim()) : [];
   const good = parts.every((part) => part === '' || (/^\d{1,6}$/.test(part) && Number(part) <= rule.max));
   if (parts.some((part) => part !== '') && parts.length <= rule.places && good) return '';
   return `Give whole numbers from ${rule.min} to ${rule.max}, at most ${rule.places}; leave a place empty if not found.`;
