@@ -56,19 +56,38 @@ def main(ctx: click.Context, home: Path | None) -> None:
 @click.option("--lan", is_flag=True, help="HTTPS for phones on the home network, with an authority of its own.")
 @click.option("--certificate", type=FILE, help="With --lan: your own certificate with its chain, PEM.")
 @click.option("--key", type=FILE, help="The private key of --certificate, PEM.")
+@click.option(
+    "--backups",
+    type=click.IntRange(0, 366),
+    default=7,
+    show_default=True,
+    help="So many nightly backups are kept in the home, without photos; 0 makes none.",
+)
 @click.pass_obj
-def serve(config: Config, port: int, host: str | None, lan: bool, certificate: Path | None, key: Path | None) -> None:
+def serve(
+    config: Config,
+    port: int,
+    host: str | None,
+    lan: bool,
+    certificate: Path | None,
+    key: Path | None,
+    backups: int,
+) -> None:
     """Serve the collection to browsers and phones."""
     from server import serving
+    from server.keeping.nightly import nightly_backups
 
     if (certificate is None) != (key is None) or (certificate and not lan):
         raise click.UsageError("--certificate and --key go together, and with --lan.")
     if lan:
         from server.serving_lan import serve_lan
 
-        serve_lan(config, host, port, (certificate, key) if certificate and key else None, _print_qr)
+        with nightly_backups(config, backups):
+            serve_lan(config, host, port, (certificate, key) if certificate and key else None, _print_qr)
         return
-    _serve(config, serving.bind(host or serving.HOST_DEFAULT, port))
+    bound = serving.bind(host or serving.HOST_DEFAULT, port)
+    with nightly_backups(config, backups):
+        _serve(config, bound)
 
 
 @main.command()
