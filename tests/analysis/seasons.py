@@ -6,7 +6,7 @@ found. The usual loss is about 0.3 % a day and differs from tree to tree.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -41,7 +41,10 @@ class Setting:
 
 @dataclass
 class Season:
-    """Arrays of shape (trees, visits), NaN where not visited or not counted, and what really happened."""
+    """Arrays of shape (trees, visits), NaN where not visited or not counted, and what really happened.
+
+    `standing`: leaves on each tree at the end of each day, shape (trees, days).
+    """
 
     day: Floats
     leaves: Floats
@@ -53,6 +56,7 @@ class Season:
     trouble_day: Floats
     rounds: Floats
     usual: Floats
+    standing: Floats = field(default_factory=lambda: np.zeros((0, 0)))
 
 
 def make_season(setting: Setting, seed: int) -> Season:
@@ -73,6 +77,7 @@ def make_season(setting: Setting, seed: int) -> Season:
     leaves = np.maximum(rng.lognormal(np.log(setting.leaves_median), setting.leaves_spread, n).round(), 15).astype(int)
     on_ground = np.zeros(n, dtype=int)
     rows: list[list[tuple[float, float, float]]] = [[] for _ in range(n)]
+    standing = np.zeros((n, setting.days))
     for today in range(setting.days):
         rate = usual.copy()
         for i, kind in enumerate(trouble):
@@ -88,6 +93,7 @@ def make_season(setting: Setting, seed: int) -> Season:
         season_growth = growth * np.exp(-today / 60)
         leaves = leaves - lost + rng.poisson(leaves * season_growth)
         on_ground += lost
+        standing[:, today] = leaves
         if today in rounds:
             for i in range(n):
                 if rng.random() < setting.missed_share:
@@ -96,7 +102,7 @@ def make_season(setting: Setting, seed: int) -> Season:
                 found = float(rng.binomial(on_ground[i], setting.found_share)) if counts_fallen[i] else np.nan
                 on_ground[i] = 0
                 rows[i].append((today + 0.4, seen, found))
-    return _as_arrays(setting, rows, (place, new_place, move_day), (trouble, trouble_day), (rounds, usual))
+    return _as_arrays(setting, rows, (place, new_place, move_day), (trouble, trouble_day), (rounds, usual, standing))
 
 
 def _troubles(setting: Setting, rng: np.random.Generator) -> tuple[list[str], Floats, Floats]:

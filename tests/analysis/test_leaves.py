@@ -45,7 +45,7 @@ def test_looking_at_every_shoot_leaves_only_the_shoots_own_error():
 
 
 def test_the_interval_of_a_sample_covers_the_truth():
-    """Five of twenty shoots looked at, leaves negative binomial: 90 % intervals cover 87 to 95 %."""
+    """Five of twenty shoots looked at, leaves negative binomial: 90 % intervals cover 87 to 93 %."""
     rng = np.random.default_rng(3)
     trees, shoots = 4000, 20
     mean, size = 9.0, 1 / 0.35**2
@@ -55,4 +55,4 @@ def test_the_interval_of_a_sample_covers_the_truth():
     nothing = np.full(trees, np.nan)
     total, log_sd = total_leaf_arrays(nothing, seen, per_shoot)
     inside = np.abs(np.log(total) - np.log(leaves.sum(axis=1))) <= 1.645 * log_sd
-    assert 0.87 <= inside.mean() <= 0.95
+    assert 0.87 <= inside.mean() <= 0.93

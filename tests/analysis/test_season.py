@@ -87,7 +87,7 @@ def test_rank_intervals_hold_the_true_rank() -> None:
         true_rank = np.argsort(np.argsort(-truth)) + 1
         hits += ((place.rank_low <= true_rank) & (true_rank <= place.rank_high)).tolist()
     # Ranks are whole: a range of them holds what it states or somewhat more.
-    assert 0.87 <= np.mean(hits) <= 0.97
+    assert 0.87 <= np.mean(hits) <= 0.98
 
 
 def test_less_trouble_and_care_count_for_a_kind() -> None:
