@@ -101,6 +101,9 @@ def screens(walk: Walk) -> Iterator[str]:
         "home",
         "species",
         "tags",
+        "shelters",
+        "season",
+        "season/weights",
     )
     cards = (f"tree/{tree}", f"tree/{tree}/move", f"tree/{tree}/work", f"tree/{tree}/harvest", f"tree/{tree}/history")
     more = (f"place/{place}", f"edit/tree/{tree}", f"edit/place/{place}", f"new/{ids.new_tag_code()}", "barrow", "pair")

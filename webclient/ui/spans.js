@@ -6,6 +6,9 @@ import { formatNumber } from '../core/units.js';
 const INSET = 5;
 const TICKS_MAX = 5;
 const STEPS = [1, 2, 5, 10];
+/** Finer differences than this matter to nobody. */
+const STEP_MIN = 0.1;
+const DECIMALS = 2;
 
 /** @typedef {{from: number, to: number, x: (value: number) => number}} Scale `x` in percent of the width */
 
@@ -18,27 +21,28 @@ export function scaleOf(from, to) {
 /**
  * A scale over differences: nought is always on it, and it ends at round values.
  * @param {Array<{low: number, high: number}>} spans
+ * @returns {Scale & {ticks: number[]}}
  */
 export function differenceScale(spans) {
   const low = Math.min(0, ...spans.map((span) => span.low));
   const high = Math.max(0, ...spans.map((span) => span.high));
-  const step = roundStep((high - low) / (TICKS_MAX - 1));
-  const scale = scaleOf(Math.floor(low / step) * step, Math.ceil(high / step) * step);
-  const ticks = [];
-  for (let at = Math.ceil(scale.from / step - 1e-9); at * step <= scale.to + step * 1e-9; at += 1) ticks.push(at * step);
-  return { ...scale, ticks: ticks.length > TICKS_MAX ? ticks.filter((tick) => Math.round(tick / step) % 2 === 0) : ticks };
+  let step = roundStep(Math.max((high - low) / (TICKS_MAX - 1), STEP_MIN));
+  const ends = () => [Math.floor(low / step), Math.max(Math.ceil(high / step), low < 0 ? 0 : 1)];
+  while (ends()[1] - ends()[0] >= TICKS_MAX) step = roundStep(step * 1.5);
+  const [first, last] = ends();
+  const ticks = Array.from({ length: last - first + 1 }, (_, at) => Number(((first + at) * step).toFixed(DECIMALS)));
+  return { ...scaleOf(ticks[0], ticks.at(-1)), ticks };
 }
 
 /** The next of 1, 2, 5, 10, 20, … */
 function roundStep(least) {
-  if (!(least > 0)) return 1;
   const power = 10 ** Math.floor(Math.log10(least));
   return power * STEPS.find((step) => step * power >= least * (1 - 1e-9));
 }
 
 /** `−10`, `0`, `+10` */
 export function signedText(value) {
-  return value > 0 ? `+${formatNumber(value, 2)}` : formatNumber(value, 2);
+  return value > 0 ? `+${formatNumber(value, DECIMALS)}` : formatNumber(value, DECIMALS);
 }
 
 /**
