@@ -8,44 +8,53 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from server.photos.tissue import Tints, excess_green
-
 Floats = NDArray[np.floating[Any]]
 Bools = NDArray[np.bool_]
 
-# Logarithms of red over green. Healthy leaves lie below HEALTHY_MAX; yellow, brown, rust, bleached and black tissue at
-# STRONG_MIN and above (computed from usual colours); between them the leaf's own green decides.
-HEALTHY_MAX, STRONG_MIN = -0.08, -0.015
-# Yellow for the half-way mark: red over green of a yellowed leaf, as a logarithm.
-YELLOW = 0.08
-HALF_WAY = (-0.15, -0.02)
+# Hues in degrees (60 yellow, 120 green), which neither shade nor shine alters. Healthy leaves lie above HEALTHY_MIN,
+# yellowed and dead tissue below YELLOW_MAX (computed from usual colours); between them a leaf's own green decides: what
+# is half-way from it to YELLOW counts as yellowed, within HALF_WAY.
+HEALTHY_MIN, YELLOW_MAX, YELLOW = 66.0, 60.0, 54.0
+HALF_WAY = (61.0, 74.0)
 # What is pale and narrower than this is a vein.
 VEIN_MM = 2.0
-# Shine has the colour of the light: no channel differs from another by more than this, and it is bright.
-NEUTRAL = (0.05, 0.13)
-SHINE_LIGHT_MIN = 0.6
+# Below this saturation a hue is noise: bright it is shine, dark it is dead tissue.
+COLOURED_MIN = 0.1
+DEAD_LIGHT_MAX = 0.22
 # Specks below this are grain.
 SPECK_MM2 = 0.25
+# Hues above this are reds on the far side of 0.
+RED_WRAP = 300.0
 RIM_MM = 0.5
 
 
-def damaged(shares: Floats, seen: Tints, tissue: Bools, px_per_mm: float) -> Bools:
-    """Where tissue is dead, spotted or yellowed, by colours (h, w, 3) as shares of white, and their tints."""
-    half_way = _half_way(shares, seen, tissue)
-    strong = seen.red > max(STRONG_MIN, half_way)
-    neutral = (np.abs(seen.red) < NEUTRAL[0]) & (np.abs(seen.blue) < NEUTRAL[1])
-    shine = neutral & (seen.light > SHINE_LIGHT_MIN)
-    weak = (seen.red > half_way) & ~shine
-    wide = _opened(weak, VEIN_MM / 2 * px_per_mm)
-    found = ((strong & ~shine) | wide) & tissue
-    return _without_rim(_without_specks(found, px_per_mm), tissue, px_per_mm)
+def damaged(shares: Floats, tissue: Bools, px_per_mm: float) -> Bools:
+    """Where tissue is dead, spotted or yellowed, by colours (h, w, 3) as shares of white."""
+    hues, saturation, value = hue_saturation_value(shares)
+    coloured = saturation > COLOURED_MIN
+    warm = np.where(hues > RED_WRAP, hues - 360, hues)
+    strong = (coloured & (warm < YELLOW_MAX)) | (~coloured & (value < DEAD_LIGHT_MAX))
+    weak = coloured & (warm < _half_way(hues, tissue & coloured))
+    wide = _opened((weak | strong) & tissue, VEIN_MM / 2 * px_per_mm)
+    return _without_rim(_without_specks((strong | wide) & tissue, px_per_mm), tissue, px_per_mm)
 
 
-def _half_way(shares: Floats, seen: Tints, tissue: Bools) -> float:
-    """The logarithm of red over green half-way from this leaf's own green to yellow, within bounds."""
-    green = tissue & (seen.red < HEALTHY_MAX) & (excess_green(shares) > 0.1)
-    own = float(np.median(seen.red[green])) if green.sum() > 0.02 * tissue.sum() else -0.3
+def _half_way(hues: Floats, tissue: Bools) -> float:
+    """The hue half-way from this leaf's own green to yellow, within bounds."""
+    green = hues[tissue & (hues > HEALTHY_MIN) & (hues < RED_WRAP)]
+    own = float(np.median(green)) if len(green) > 0.02 * tissue.sum() else HEALTHY_MIN
     return float(np.clip((own + YELLOW) / 2, *HALF_WAY))
+
+
+def hue_saturation_value(shares: Floats) -> tuple[Floats, Floats, Floats]:
+    """Hue in degrees, saturation and value (0 to 1) of colours (..., 3); grey has hue 0."""
+    red, green, blue = shares[..., 0], shares[..., 1], shares[..., 2]
+    high = np.maximum(np.maximum(red, green), blue)
+    span = high - np.minimum(np.minimum(red, green), blue)
+    per_span = 60 / np.maximum(span, 1e-6)
+    hue = np.where(high == green, (blue - red) * per_span + 120, (red - green) * per_span + 240)
+    hue = np.where(high == red, ((green - blue) * per_span) % 360, hue)
+    return np.where(span > 0, hue, 0.0), span / np.maximum(high, 1e-6), high
 
 
 def _opened(mask: Bools, radius_px: float) -> Bools:
@@ -85,17 +94,5 @@ def _without_rim(found: Bools, tissue: Bools, px_per_mm: float) -> Bools:
 
 def green_index(rgb: Floats) -> float:
     """Dark green colour index of one colour (red, green, blue), 0 to 1: Karcher & Richardson 2003, Crop Sci. 43:943."""
-    red, green, blue = (float(c) for c in rgb)
-    bright, low = max(red, green, blue), min(red, green, blue)
-    if bright <= 0:
-        return 0.0
-    span = bright - low
-    if span == 0:
-        hue = 0.0
-    elif bright == red:
-        hue = 60 * ((green - blue) / span % 6)
-    elif bright == green:
-        hue = 60 * ((blue - red) / span + 2)
-    else:
-        hue = 60 * ((red - green) / span + 4)
-    return ((hue - 60) / 60 + (1 - span / bright) + (1 - bright)) / 3
+    hue, saturation, brightness = (float(each) for each in hue_saturation_value(np.asarray(rgb)))
+    return ((hue - 60) / 60 + (1 - saturation) + (1 - brightness)) / 3

@@ -48,6 +48,8 @@ LEAVES_MAX = 40
 # Green along so much of the picture's edge means that the ground is as green as the leaf.
 GREEN_EDGE_MAX = 0.3
 BURNT_LEAF_MAX = 0.25
+# How far blur spreads a leaf's edge, in px of the close-up.
+EDGE_PX = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -212,9 +214,8 @@ def _measured(view: View, coarse: Window, region: Region, ground: Ground) -> Mea
     if (rgb[tissue].max(axis=-1) >= CLIPPED * 255).mean() > BURNT_LEAF_MAX:
         raise burnt_out()
     whole = filled_bites(ndimage.binary_fill_holes(tissue), window.px_per_mm)
-    lost = damaged(shares, colours, tissue, window.px_per_mm) | (whole & ~tissue)
-    inside = ndimage.binary_erosion(whole)
-    area_px = float(np.where(inside, 1.0, np.where(whole, np.maximum(cover, 0.0), cover * _beside(whole))).sum())
+    lost = damaged(shares, tissue, window.px_per_mm) | (whole & ~tissue)
+    area_px = _area_px(cover, whole, tissue)
     healthy = tissue & ~lost
     index = green_index(np.median(shares[healthy], axis=0)) if healthy.any() else 0.0
     damage = float(lost.sum()) / float(whole.sum())
@@ -223,8 +224,11 @@ def _measured(view: View, coarse: Window, region: Region, ground: Ground) -> Mea
     return MeasuredLeaf(area_cm2, area_cm2 * (1 - damage), 100 * damage, index, box)  # type: ignore[arg-type]
 
 
-def _beside(whole: Bools) -> Bools:
-    return np.asarray(ndimage.binary_dilation(whole, iterations=2))
+def _area_px(cover: Floats, whole: Bools, tissue: Bools) -> float:
+    """The area of the outline: what is covered in and just outside of it, and all of its holes and bites."""
+    near = ndimage.binary_dilation(whole, iterations=EDGE_PX)
+    gone = ndimage.binary_dilation(ndimage.binary_opening(whole & ~tissue), iterations=EDGE_PX) & whole
+    return float(np.where(gone, 1.0, cover)[near].sum())
 
 
 def _close_up(view: View, coarse: Window, region: Region) -> Window:

@@ -17,7 +17,7 @@ Bools = NDArray[np.bool_]
 SMOOTH_MM, STEP_MM = 0.6, 0.5
 ARM_MM, CORNER_DEGREES = 2.5, 40.0
 MOUTH_MM = (3.0, 26.0)
-DEPTH_MM_MIN, DEPTH_PART_MAX = 1.2, 1.3
+DEPTH_MM_MIN, DEPTH_PART = 1.2, (0.2, 1.8)
 TURN_DEGREES_MIN = 55.0
 ROUND_REST_MAX = 0.16
 # More notches than this along one margin are teeth.
@@ -126,7 +126,11 @@ def _is_bite(points: Floats, bend: Floats, start: int, stop: int) -> bool:
     # The mask lies on the right of the line of travel, so the bay's floor does as well.
     depths = (mouth[0] * (arc - arc[0])[:, 1] - mouth[1] * (arc - arc[0])[:, 0]) / width
     depth = float(depths.max())
-    if depth < DEPTH_MM_MIN or depth > DEPTH_PART_MAX * width or float(depths.min()) < -0.15 * depth - 0.3:
+    if (
+        depth < max(DEPTH_MM_MIN, DEPTH_PART[0] * width)
+        or depth > DEPTH_PART[1] * width
+        or float(depths.min()) < -0.15 * depth - 0.3
+    ):
         return False
     inner = np.arange(start + 2, stop - 1) % len(points)
     if -float(bend[inner].sum()) < TURN_DEGREES_MIN:

@@ -22,7 +22,7 @@ TagWidth = Callable[[str], float | None]
 # apart.
 SAMPLES_TAG, SAMPLES_CARD = 4, 2
 # A module needs this many pixels of the photo: below it codes are misread as often as read (measured).
-MODULE_PX_MIN = 2.4
+MODULE_PX_MIN = 1.9
 # The least ratio of a view's two scales: a tilt of 35 degrees gives 0.82, of 50 degrees 0.64, and beside the picture's
 # middle a tag's is less than that of the view.
 RATIO_MIN_CARD, RATIO_MIN_TAG = 0.62, 0.55

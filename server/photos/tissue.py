@@ -24,6 +24,7 @@ BIN_SPREAD = 1.2
 ODD_SHARE = 0.003
 # How dark a shadow makes ground, and how light shine makes it, as shares of what it usually has.
 SHADE, SHINE = 0.3, 1.3
+EVEN = 0.005
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +88,7 @@ def _bins(seen: Tints) -> NDArray[np.intp]:
 def soft_edge(shares: Floats, mask: Bools, reach_px: int) -> Floats:
     """How much of each pixel is leaf, 0 to 1: along the mask's edge, by where its colour lies between leaf and ground.
 
-    Both are the means nearby, `reach_px` around; so a shadow beside the leaf is ground of its own shade.
+    Both are the means nearby, `reach_px` around.
     """
     half = max(1, reach_px // 4)
     ball = ndimage.generate_binary_structure(2, 2)
@@ -98,10 +99,18 @@ def soft_edge(shares: Floats, mask: Bools, reach_px: int) -> Floats:
     ground, near_ground = _near(shares, outer, reach_px)
     cover = mask.astype(np.float32)
     usable = band & near_leaf & near_ground
-    way = leaf[usable] - ground[usable]
-    share = ((shares[usable] - ground[usable]) * way).sum(axis=-1) / ((way**2).sum(axis=-1) + 1e-4)
-    cover[usable] = np.clip(share, 0, 1)
+    cover[usable] = _share(shares[usable], leaf[usable], ground[usable])
     return cover
+
+
+def _share(seen: Floats, leaf: Floats, ground: Floats) -> Floats:
+    """How much of a mixture is leaf, where the ground's part may be darkened: seen = a leaf + t ground, a + t about 1.
+
+    Least squares in a and t; EVEN pulls their sum towards 1 where leaf and ground differ in lightness alone.
+    """
+    ll, gg, lg = (leaf * leaf).sum(-1) + EVEN, (ground * ground).sum(-1) + EVEN, (leaf * ground).sum(-1) + EVEN
+    sl, sg = (seen * leaf).sum(-1) + EVEN, (seen * ground).sum(-1) + EVEN
+    return np.asarray(np.clip((sl * gg - sg * lg) / (ll * gg - lg * lg + 1e-9), 0, 1))
 
 
 def _near(shares: Floats, where: Bools, reach_px: int) -> tuple[Floats, Bools]:
