@@ -31,6 +31,7 @@ const draw = {
   shelters: svg`<path d="M2 20h20M4 20v-6a4 4 0 0 1 8 0v6M12 20V9a4 4 0 0 1 8 0v11"/>`,
   season: svg`<path d="M4 20h16M6 20v-5M12 20V6M18 20V11"/><path d="M9 9l3-4 3 4"/>`,
   again: svg`<path d="M5 13a7 7 0 1 0 2-6M7 3v4h4"/>`,
+  out: svg`<path d="M4 20V9l6-5M4 20h8V9"/><path d="M11 15h10M17 11l4 4-4 4"/>`,
   act: svg`<path class="solid" d="M12 3l10 18H2z"/>`,
   watch: svg`<circle cx="12" cy="12" r="8"/><circle class="solid" cx="12" cy="12" r="2.4"/>`,
 };

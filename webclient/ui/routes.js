@@ -6,6 +6,7 @@ import { indexScreen, lostScreen, tagScreen } from './screens/simple.js';
 import { mendScreen } from './screens/mend.js';
 import { newTreeScreen } from './screens/newtree.js';
 import { nowScreen } from './screens/now.js';
+import { outScreen } from './screens/out.js';
 import { pairScreen } from './screens/pair.js';
 import { photoScreen } from './screens/photo.js';
 import { placeScreen } from './screens/place.js';
@@ -29,11 +30,11 @@ export const ROUTES = [
   ['now', 'now'], ['index', 'index'], ['pair', 'pair'], ['pair/:code', 'pair'],
   ['scan', 'scan'], ['scan/:mode', 'scan'], ['scan/:mode/:id', 'scan'],
   ['tag/:code', 'tag'], ['new/:code', 'newtree'],
-  ['tree/:id', 'tree'], ['tree/:id/history', 'visits'], ['tree/:id/:deed', 'carry'],
+  ['tree/:id', 'tree'], ['tree/:id/history', 'visits'], ['tree/:id/out', 'treeout'], ['tree/:id/:deed', 'carry'],
   ['round', 'round'], ['round/:id', 'rounddone'],
-  ['barrow', 'barrow'], ['barrow/:deed', 'carry'],
+  ['barrow', 'barrow'], ['barrow/out', 'barrowout'], ['barrow/:deed', 'carry'],
   ['trees', 'trees'], ['trees/:code', 'trees'],
-  ['places', 'places'], ['place/:id', 'place'], ['varieties', 'varieties'], ['edit/:kind/:id', 'edit'],
+  ['places', 'places'], ['place/:id', 'place'], ['place/:id/out', 'placeout'], ['varieties', 'varieties'], ['edit/:kind/:id', 'edit'],
   ['pocket', 'pocket'], ['pocket/:id', 'mend'],
   ['photo/:id', 'photo'],
   ['shelters', 'shelters'], ['shelters/:variety', 'shelters'], ['season', 'season'], ['season/weights', 'weights'],
@@ -45,5 +46,5 @@ export const SCREENS = {
   tree: treeScreen, visits: visitsScreen, carry: carryScreen, round: roundScreen, rounddone: roundDoneScreen,
   barrow: barrowScreen, trees: treesScreen, places: placesScreen, place: placeScreen, varieties: varietiesScreen,
   edit: cardEditScreen, pocket: pocketScreen, photo: photoScreen, mend: mendScreen, settings: settingsScreen, home: homeScreen, species: speciesScreen, tags: tagsScreen,
-  shelters: sheltersScreen, season: seasonScreen, weights: weightsScreen, lost: lostScreen,
+  shelters: sheltersScreen, season: seasonScreen, weights: weightsScreen, treeout: outScreen('tree'), barrowout: outScreen('barrow'), placeout: outScreen('place'), lost: lostScreen,
 };

@@ -171,7 +171,7 @@ export const words = {
     deeds: 'What else to do with this tree', history: 'What happened', noHistory: 'Nothing is recorded yet.', allHistory: 'All of it',
     about: 'About', since: (day) => `here since ${day}`, former: 'Former tags:',
   },
-  deed: { move: 'Move', work: 'Work', harvest: 'Harvest', edit: 'Edit card', retag: 'New tag' },
+  deed: { move: 'Move', work: 'Work', harvest: 'Harvest', edit: 'Edit card', retag: 'New tag', out: springWords.out.title },
 
   visit: {
     form: 'Visit', last: (value) => `last ${value}`, lastOn: (value, day) => `${value} on ${day}`, noLast: 'not yet counted',

@@ -28,6 +28,7 @@ function view(state, ctx) {
     body: ids.length ? html`<p class="figure">${words.carry.trees(ids.length)}</p>
       <ul class="rows">${ids.map((id) => row(state, ctx, id))}</ul>
       <div class="keys"><a class="key" href="#/scan/barrow">${icon('scan')}${words.barrow.more}</a>
+      <a class="key" id="barrow-out" href="#/barrow/out">${icon('out')}${words.deed.out}</a>
       ${twicePressed(state, ctx, { name: 'empty', label: words.barrow.empty, sure: words.barrow.emptySure(ids.length), run: () => keep(state, ctx, []) })}</div>`
       : html`<p>${words.barrow.none}</p>`,
     dock: ids.length ? html`<a class="key" id="barrow-work" href="#/barrow/work">${icon('work')}${words.barrow.work}</a>

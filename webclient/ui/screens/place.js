@@ -72,7 +72,8 @@ function view(state, ctx) {
       <div class="two"><section class="stack tight"><h2>${words.trees.count(trees.length)}</h2>
         ${firstOf(trees, state, ctx, (tree) => treeRow(tree, { variety: varietyName(cards, tree), below: tree.fields.position ? words.tree.position(tree.fields.position) : '' }), 20)}</section>
       <div class="stack">${readingSection(state, ctx)}${heatPart(state.heat, ctx.units)}</div></div>
-      ${ctx.owner() ? html`<p><a class="key" href="#/edit/place/${place.id}">${icon('edit')}${words.deed.edit}</a></p>` : nothing}`,
+      <div class="keys">${trees.length && cover !== 'ground' ? html`<a class="key" href="#/place/${place.id}/out">${icon('out')}${words.deed.out}</a>` : nothing}
+      ${ctx.owner() ? html`<a class="key" href="#/edit/place/${place.id}">${icon('edit')}${words.deed.edit}</a>` : nothing}</div>`,
   };
 }
 

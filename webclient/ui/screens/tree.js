@@ -220,7 +220,7 @@ function deeds({ tree }) {
   return html`<nav aria-label=${words.tree.deeds} class="keys halves">
     ${key('move', `#/tree/${tree.id}/move`, words.deed.move)}${key('work', `#/tree/${tree.id}/work`, words.deed.work)}
     ${key('harvest', `#/tree/${tree.id}/harvest`, words.deed.harvest)}${key('edit', `#/edit/tree/${tree.id}`, words.deed.edit)}
-    ${key('tag', `#/scan/retag/${tree.id}`, words.deed.retag)}</nav>`;
+    ${key('tag', `#/scan/retag/${tree.id}`, words.deed.retag)}${key('out', `#/tree/${tree.id}/out`, words.deed.out)}</nav>`;
 }
 
 function about(state, ctx) {
