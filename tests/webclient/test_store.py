@@ -279,6 +279,8 @@ class TestEpoch:
         (again,) = phone.waiting()
         assert again["id"] != edit["change"], "home never takes back an outcome"
         assert (again["n"], again["set"]) == (edit["n"], {"note": "sunny"})
+        (sent,) = phone.run("store.outbox.next(10, 1e6)")
+        assert set(sent) == {"id", "n", "kind", "record", "edited_at", "set"}, "home takes no other keys"
         assert phone.fields("place", place["record"]) == {"place": "Porch", "note": "sunny"}
         assert phone.summary()["parked"] == 0
 

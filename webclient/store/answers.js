@@ -86,7 +86,7 @@ async function takeResults(tx, results, sent, { generation, touched, now_ms }) {
     if (!entry || entry.id !== change.id) continue;
     outbox.delete(change.n);
     const refused = result.outcome === 'refused';
-    if (refused) await park(tx, entry, result.problem ?? {}, { generation, now_ms });
+    if (refused) park(tx, entry, result.problem ?? {}, now_ms);
     else kept.put(entry);
     await settleOwn(tx, entry, !refused, generation, touched);
     counts[refused ? 'refused' : 'stored'] += 1;
@@ -95,9 +95,9 @@ async function takeResults(tx, results, sent, { generation, touched, now_ms }) {
   return counts;
 }
 
-async function park(tx, { saved_at_ms, ...change }, problem, { generation, now_ms }) {
-  const lacks = await lackedBy(tx, change, generation);
-  bareStore(tx, 'parked').put({ id: change.id, change, problem, lacks, saved_at_ms, parked_at_ms: now_ms });
+function park(tx, { saved_at_ms, again = 0, ...change }, problem, now_ms) {
+  const lacks = lackedBy(change, problem);
+  bareStore(tx, 'parked').put({ id: change.id, change, problem, lacks, again, saved_at_ms, parked_at_ms: now_ms });
 }
 
 /** A change that home has becomes part of the base; a refused one leaves the view and is shown among the parked. */

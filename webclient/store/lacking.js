@@ -5,28 +5,30 @@
 
 import { newId } from '../core/ids.js';
 import { KINDS } from '../core/shapes.js';
-import { buildRow, partsOf } from './rows.js';
 import { touch } from './derived.js';
+import { buildRow, partsOf } from './rows.js';
 import { answerOf, bareStore } from './transaction.js';
 
+/** A change that home refuses so often for what it should have waits for the grower. */
+export const SENT_AGAIN_MAX = 5;
+
 /**
- * The records without which home had to refuse a change: those that it names, and its own when it only edits.
- * @param {import('idb').IDBPTransaction} tx over SYNCED_STORES
+ * The records whose absence home complains of: those that a field at fault names; and its own, where home takes an
+ * edit for a new record that is not filled in.
  * @param {import('./types.js').Change} change
- * @param {number} generation
- * @returns {Promise<{kind: string, id: string}[]>}
+ * @param {import('./types.js').Problem} problem
+ * @returns {{kind: string, id: string}[]}
  */
-export async function lackedBy(tx, { kind, record, set }, generation) {
-  const named = [];
-  let creates = true;
-  for (const [field, { type, to, required }] of Object.entries(KINDS[kind] ?? {})) {
-    if (required && !(field in set)) creates = false;
-    const ids = set[field] && (type === 'ref' || type === 'refs') ? [set[field]].flat() : [];
-    named.push(...ids.map((id) => ({ kind: to, id })));
+export function lackedBy({ kind, record, set }, problem) {
+  const lacked = [];
+  for (const { field } of problem.errors ?? []) {
+    const { type, to, required } = KINDS[kind]?.[field] ?? {};
+    if (required && !(field in set)) lacked.push({ kind, id: record });
+    if (set[field] && (type === 'ref' || type === 'refs')) {
+      lacked.push(...[set[field]].flat().map((id) => ({ kind: to, id })));
+    }
   }
-  if (!creates) named.push({ kind, id: record });
-  const found = await Promise.all(named.map((each) => isHome(tx, each, generation)));
-  return named.filter((each, place) => !found[place]);
+  return lacked;
 }
 
 /**
@@ -40,13 +42,13 @@ export async function sendNoLongerLacking(tx, generation, touched) {
   const parked = bareStore(tx, 'parked');
   const waiting = (await answerOf(parked.getAll())).filter(({ lacks }) => lacks?.length > 0);
   let count = 0;
-  for (const { id, change, lacks, saved_at_ms } of waiting.sort((a, b) => a.change.n - b.change.n)) {
+  for (const { id, change, lacks, saved_at_ms, again = 0 } of waiting.sort((a, b) => a.change.n - b.change.n)) {
     const found = await Promise.all(lacks.map((each) => isHome(tx, each, generation)));
-    if (found.includes(false)) continue;
-    const again = { ...change, id: newId() };
+    if (again >= SENT_AGAIN_MAX || found.includes(false)) continue;
+    const renewed = { ...change, id: newId() };
     parked.delete(id);
-    bareStore(tx, 'outbox').put({ ...again, saved_at_ms });
-    await overlayAgain(tx, again, generation, touched);
+    bareStore(tx, 'outbox').put({ ...renewed, saved_at_ms, again: again + 1 });
+    await overlayAgain(tx, renewed, generation, touched);
     count += 1;
   }
   return count;

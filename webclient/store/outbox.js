@@ -64,7 +64,7 @@ async function summaryOf(db) {
 function firstChanges(entries, bytes_max) {
   const changes = [];
   let bytes = 0;
-  for (const { saved_at_ms, ...change } of entries) {
+  for (const { saved_at_ms, again, ...change } of entries) {
     bytes += new TextEncoder().encode(JSON.stringify(change)).length + 1;
     if (changes.length > 0 && bytes > bytes_max) break;
     changes.push(change);

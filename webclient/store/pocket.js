@@ -19,7 +19,7 @@ export async function pocketText(db, now_ms) {
     tx.objectStore('outbox').getAll(), tx.objectStore('parked').getAll(), tx.objectStore('photos').getAll(),
     tx.objectStore('settings').get('pairing'),
   ]);
-  const changes = entries.map(({ saved_at_ms, ...change }) => change);
+  const changes = entries.map(({ saved_at_ms, again, ...change }) => change);
   const unsent = photos.filter((photo) => ['held', 'waiting', 'refused'].includes(photo.state));
   return JSON.stringify({
     format: 'leafwalk-pocket',

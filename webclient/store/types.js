@@ -31,8 +31,9 @@
 
 /**
  * A change that home refused, with its reason, waiting to be mended or discarded.
- * @typedef {{id: string, change: Change, problem: Problem, parked_at_ms: number, lacks?: {kind: string, id: string}[]}}
- *   Parked `lacks`: records that home did not have; the change goes out again once it has them
+ * @typedef {{id: string, change: Change, problem: Problem, parked_at_ms: number, again?: number,
+ *   lacks?: {kind: string, id: string}[]}} Parked `lacks`: records that home did not have; the change goes out again once
+ *   it has them; `again`: how often it did
  * @typedef {{type?: string, title?: string, status?: number, detail?: string,
  *   errors?: {field: string, message: string}[]}} Problem
  */
