@@ -18,9 +18,11 @@ HEALTHY_MIN, YELLOW_MAX, YELLOW = 66.0, 60.0, 54.0
 HALF_WAY = (61.0, 74.0)
 # What is pale and narrower than this is a vein.
 VEIN_MM = 2.0
-# Below this saturation a hue is noise: bright it is shine, dark it is dead tissue.
+# Below this saturation a hue is noise: bright it is shine.
 COLOURED_MIN = 0.1
-DEAD_LIGHT_MAX = 0.22
+# Black tissue has less than these parts of the saturation and value of the leaf's own green; shade leaves saturation.
+BLACK_PART = (0.55, 0.7)
+UNKNOWN_GREEN = [100.0, 0.5, 0.4]
 # Specks below this are grain.
 SPECK_MM2 = 0.25
 # Hues above this are reds on the far side of 0.
@@ -33,17 +35,13 @@ def damaged(shares: Floats, tissue: Bools, px_per_mm: float) -> Bools:
     hues, saturation, value = hue_saturation_value(shares)
     coloured = saturation > COLOURED_MIN
     warm = np.where(hues > RED_WRAP, hues - 360, hues)
-    strong = (coloured & (warm < YELLOW_MAX)) | (~coloured & (value < DEAD_LIGHT_MAX))
-    weak = coloured & (warm < _half_way(hues, tissue & coloured))
+    green = tissue & coloured & (hues > HEALTHY_MIN) & (hues < RED_WRAP)
+    own = [float(np.median(each[green])) for each in (hues, saturation, value)] if green.any() else UNKNOWN_GREEN
+    black = (saturation < BLACK_PART[0] * own[1]) & (value < BLACK_PART[1] * own[2])
+    strong = (coloured & (warm < YELLOW_MAX)) | black
+    weak = coloured & (warm < np.clip((own[0] + YELLOW) / 2, *HALF_WAY))
     wide = _opened((weak | strong) & tissue, VEIN_MM / 2 * px_per_mm)
     return _without_rim(_without_specks((strong | wide) & tissue, px_per_mm), tissue, px_per_mm)
-
-
-def _half_way(hues: Floats, tissue: Bools) -> float:
-    """The hue half-way from this leaf's own green to yellow, within bounds."""
-    green = hues[tissue & (hues > HEALTHY_MIN) & (hues < RED_WRAP)]
-    own = float(np.median(green)) if len(green) > 0.02 * tissue.sum() else HEALTHY_MIN
-    return float(np.clip((own + YELLOW) / 2, *HALF_WAY))
 
 
 def hue_saturation_value(shares: Floats) -> tuple[Floats, Floats, Floats]:

@@ -25,7 +25,7 @@ from server.photos.ground import (
     tag_white,
     whitened,
 )
-from server.photos.outline import filled_bites, without_stalk
+from server.photos.outline import filled_bites, filled_holes, without_stalk
 from server.photos.plane import apply
 from server.photos.rulers import CardPlan, Ruler, TagWidth, check_ruler, find_ruler
 from server.photos.tissue import PLANT_EXCESS, Ground, excess_green, learn_ground, soft_edge, tints
@@ -40,13 +40,16 @@ COARSE_PX_PER_MM, FINE_PX_PER_MM = 2.0, 4.0
 COARSE_PIXELS_MAX, FINE_PIXELS_MAX = 500_000, 700_000
 # What is smaller is no leaf to be measured.
 LEAF_CM2_MIN = 1.0
-# Ground that is learned lies at least this far from anything green.
-APART_MM = 10.0
+# Ground is learned where it lies at least this far from anything green, and at most so far: squares of this half side
+# hold less and more than this share of green.
+APART_MM, AROUND_MM, APART_SHARE = 10.0, 70.0, 0.003
 MARGIN_MM = 6.0
 REACH_MM = 400.0
 LEAVES_MAX = 40
 # Green along so much of the picture's edge means that the ground is as green as the leaf.
 GREEN_EDGE_MAX = 0.3
+# Beside a tag, a leaf is what has this share and area of sure green.
+GREEN_SHARE_MIN, GREEN_CM2_MIN = 0.08, 0.3
 BURNT_LEAF_MAX = 0.25
 # How far blur spreads a leaf's edge, in px of the close-up.
 EDGE_PX = 3
@@ -146,14 +149,38 @@ def _first_look(view: View, page: Any) -> tuple[Window, Bools, Ground]:
         room[window.px(view.ruler.boxes[0], 0.0)] = False
         _check_ground(plant, seen)
     plant = ndimage.binary_opening(plant & room, iterations=1)
-    apart = ndimage.uniform_filter(plant.astype(np.float32), round(2 * APART_MM * window.px_per_mm)) < 0.003
-    where = bare & apart
+    where = bare & _around_plants(plant, window.px_per_mm)
     if view.ruler.card is not None:
         where &= colours.light > 0.75
     if where.sum() < 500:
         raise _as_green()
     ground = learn_ground(colours, where)
-    return window, ~ground.has(colours) & room, ground
+    return (
+        window,
+        _with_plants(~ground.has(colours) & room, plant, window.px_per_mm, view.ruler.card is not None),
+        ground,
+    )
+
+
+def _with_plants(mask: Bools, plant: Bools, px_per_mm: float, any_colour: bool) -> Bools:
+    """The parts of a mask that are a leaf by their green; on a card `any_colour` is one, as nothing else lies there."""
+    mask = ndimage.binary_opening(mask)
+    if any_colour:
+        return np.asarray(mask)
+    labels, count = ndimage.label(mask)
+    green = np.bincount(labels[mask & plant], minlength=count + 1)
+    whole = np.bincount(labels.ravel(), minlength=count + 1)
+    keep = (green > GREEN_SHARE_MIN * whole) & (green > GREEN_CM2_MIN * 100 * px_per_mm**2)
+    keep[0] = False
+    return np.asarray(keep[labels])
+
+
+def _around_plants(plant: Bools, px_per_mm: float) -> Bools:
+    """Where ground is sure: not at anything green, and not so far away that it may be another ground."""
+    here = plant.astype(np.float32)
+    apart = ndimage.uniform_filter(here, round(2 * APART_MM * px_per_mm)) < APART_SHARE
+    near = ndimage.uniform_filter(here, round(2 * AROUND_MM * px_per_mm)) > APART_SHARE
+    return np.asarray(apart & near) if near.any() else np.asarray(apart)
 
 
 def _around(view: View) -> tuple[Window, NDArray[np.uint8], Bools]:
@@ -193,7 +220,7 @@ def _as_green() -> Unmeasurable:
 
 def _leaves(view: View, window: Window, green: Bools) -> list[Region]:
     """Each leaf in the first look. Raises Unmeasurable where there is none, or one is not wholly in view."""
-    labels, _ = ndimage.label(ndimage.binary_opening(green))
+    labels, _ = ndimage.label(green)
     regions = []
     for number, (rows, columns) in enumerate(ndimage.find_objects(labels), 1):
         mask = labels[rows, columns] == number
@@ -210,10 +237,11 @@ def _measured(view: View, coarse: Window, region: Region, ground: Ground) -> Mea
     colours = tints(shares)
     mask = _same_leaf(~ground.has(colours) & seen, coarse, region, window)
     cover = soft_edge(shares, mask, round(3 * window.px_per_mm))
-    tissue = without_stalk(cover > 0.5, window.px_per_mm)
+    filled = without_stalk(filled_holes(cover > 0.5, window.px_per_mm), window.px_per_mm)
+    tissue = (cover > 0.5) & filled
     if (rgb[tissue].max(axis=-1) >= CLIPPED * 255).mean() > BURNT_LEAF_MAX:
         raise burnt_out()
-    whole = filled_bites(ndimage.binary_fill_holes(tissue), window.px_per_mm)
+    whole = filled_bites(filled, window.px_per_mm)
     lost = damaged(shares, tissue, window.px_per_mm) | (whole & ~tissue)
     area_px = _area_px(cover, whole, tissue)
     healthy = tissue & ~lost

@@ -22,12 +22,16 @@ TURN_DEGREES_MIN = 55.0
 ROUND_REST_MAX = 0.16
 # More notches than this along one margin are teeth.
 BITES_MAX = 12
+# A hole may break through the margin by so much, and is round: its area over that of the circle in it.
+BREACH_MM, ROUND_AREA = 2.4, 2.0
 # A stalk is no wider than this and at least so long.
 STALK_WIDTH_MM, STALK_MM_MIN = 3.6, 8.0
+# Parts that are smaller than this share of the largest are crumbs.
+CRUMB_PART = 0.02
 
 
 def without_stalk(mask: Bools, px_per_mm: float) -> Bools:
-    """The mask without the stalk that hangs on it: long, and thin all along."""
+    """The mask without the stalk that hangs on it, long and thin all along, and without crumbs."""
     radius = STALK_WIDTH_MM / 2 * px_per_mm
     core = ndimage.distance_transform_edt(mask) > radius
     if not core.any():
@@ -42,7 +46,10 @@ def without_stalk(mask: Bools, px_per_mm: float) -> Bools:
         part = labels[box] == number
         if part.sum() < long_px * STALK_WIDTH_MM * px_per_mm * 1.1 and part.sum() < 0.06 * mask.sum():
             stalks[box] |= part
-    return mask & ~stalks
+    labels, count = ndimage.label(mask & ~stalks)
+    sizes = np.bincount(labels.ravel(), minlength=count + 1)
+    sizes[0] = 0
+    return np.asarray((sizes > CRUMB_PART * sizes.max())[labels])
 
 
 def filled_bites(mask: Bools, px_per_mm: float) -> Bools:
@@ -60,6 +67,26 @@ def filled_bites(mask: Bools, px_per_mm: float) -> Bools:
         arc = points[np.arange(start, stop + 1) % len(points)] * px_per_mm
         draw.polygon([tuple(p) for p in arc.tolist()], fill=1)
     return np.asarray(picture, bool) | mask
+
+
+def filled_holes(mask: Bools, px_per_mm: float) -> Bools:
+    """The mask with its holes filled, and with round ones that only just break through the margin."""
+    filled = ndimage.binary_fill_holes(mask)
+    closed = ndimage.binary_closing(filled, _disc(BREACH_MM / 2 * px_per_mm))
+    labels, count = ndimage.label(ndimage.binary_fill_holes(closed) & ~closed)
+    for number, box in enumerate(ndimage.find_objects(labels), 1):
+        hole = labels[box] == number
+        radius = float(ndimage.distance_transform_edt(np.pad(hole, 1)).max())
+        if hole.sum() <= ROUND_AREA * np.pi * radius**2 and radius > BREACH_MM / 2 * px_per_mm:
+            filled[box] |= hole
+    # The breach itself, between a filled hole and the ground outside.
+    return np.asarray(ndimage.binary_closing(filled, _disc(BREACH_MM / 2 * px_per_mm)) if count else filled) | filled
+
+
+def _disc(radius_px: float) -> Bools:
+    reach = max(1, round(radius_px))
+    y, x = np.ogrid[-reach : reach + 1, -reach : reach + 1]
+    return np.asarray(x * x + y * y <= radius_px * radius_px + 0.5)
 
 
 def trace(mask: Bools) -> Floats:
