@@ -83,14 +83,11 @@ def light_percent(cover: str | None, own_percent: float | None = None) -> float 
     return None if figure is None else figure.value
 
 
-def daily_light_integral(ppfd_umol: ArrayLike, hours: ArrayLike) -> Floats:
-    """Daily light integral, mol m⁻² d⁻¹, of a steady photon flux (µmol m⁻² s⁻¹) over so many hours."""
-    result: Floats = np.asarray(ppfd_umol, dtype=float) * np.asarray(hours, dtype=float) * 3600.0 / 1e6
-    return result
-
-
 def photosynthetic_light(radiation: ArrayLike) -> Floats:
-    """Light that leaves can use, mol m⁻² d⁻¹, of solar radiation in MJ m⁻² d⁻¹."""
+    """Daily light integral: light that leaves can use, mol m⁻² d⁻¹, of solar radiation in MJ m⁻² d⁻¹.
+
+    Valid for sunlight under any sky, not for lamps.
+    """
     result: Floats = PAR_MOL_PER_MJ * np.asarray(radiation, dtype=float)
     return result
 
@@ -108,7 +105,7 @@ def open_sky_light(
     is NaN, of a sky with half the possible sunshine (equation 35). Raises ValueError for latitudes beyond ±90.
     """
     ra = sun.extraterrestrial_radiation(day, latitude)
-    middling = (sun.ANGSTROM_OVERCAST + sun.ANGSTROM_SUN * SUNSHINE_SHARE_UNKNOWN) * ra
+    middling = sun.radiation_from_sunshine(ra, SUNSHINE_SHARE_UNKNOWN, 1.0)
     measured = sun.radiation_from_temperatures(ra, t_min_c, t_max_c, coefficient)
     return photosynthetic_light(np.where(np.isfinite(measured), measured, middling))
 
@@ -126,7 +123,7 @@ def place_light(
     share = percent / 100.0
     ra = sun.extraterrestrial_radiation(day, latitude)
     overcast, clear = (
-        photosynthetic_light(sun.ANGSTROM_OVERCAST * ra),
+        photosynthetic_light(sun.radiation_from_sunshine(ra, 0.0, 1.0)),
         photosynthetic_light(sun.clear_sky_radiation(ra)),
     )
     mol = open_sky_light(latitude, day, t_min_c, t_max_c)

@@ -71,7 +71,7 @@ def _citrus() -> Species:
             _stage("flowers", "flowers", 51, 69, -1.5, None, GROWER),
             _stage("fruit", "fruit", 71, 89, -2.2, None, "28 °F over some hours, extension services, from memory"),
         ),
-        roots=Figure(-3.0, "°C", GROWER, -6.0, -1.0),
+        roots=Figure(-2.5, "°C", GROWER, -6.0, -1.0),
     )
 
 

@@ -11,7 +11,6 @@ from server.analysis.light import (
     COVERS,
     DailyLight,
     LightStep,
-    daily_light_integral,
     light_percent,
     light_step,
     open_sky_light,
@@ -31,10 +30,14 @@ def step(before: float, after: float, **state: object) -> LightStep:
     return light_step(light(before), light(after), **state)  # type: ignore[arg-type]
 
 
-def test_light_integral_of_a_day_and_night_of_one_micromole() -> None:
-    """Definition: 1 µmol m⁻² s⁻¹ over 24 h = 0.0864 mol m⁻²."""
-    assert daily_light_integral(1.0, 24.0) == pytest.approx(0.0864)
-    assert daily_light_integral(500.0, 12.0) == pytest.approx(21.6)
+def test_a_days_light_is_its_photon_flux_added_up() -> None:
+    """Daily light integral: flux × 3600 × h / 10⁶, so that 1 µmol m⁻² s⁻¹ over 24 h is 0.0864 mol m⁻².
+
+    Sunlight of so many MJ a day, spread evenly over it, has 4.6 µmol in each joule of its usable 45 %.
+    """
+    for radiation_mj in (1.0, 8.0, 22.07):
+        flux_umol = 0.45 * 4.6 * radiation_mj * 1e6 / 86_400
+        assert photosynthetic_light(radiation_mj) == pytest.approx(0.0864 * flux_umol)
 
 
 def test_sunlight_becomes_leaf_light_at_45_percent_and_4_6_micromoles() -> None:
@@ -105,6 +108,7 @@ def test_in_december_no_move_is_too_big() -> None:
 
 
 def test_shaded_and_lately_moved_trees_bear_less() -> None:
+    """The most shaded suffer most, two moves in quick succession are worse than one: common practice, no source."""
     assert step(36.0, 45.0).level is None
     assert step(36.0, 45.0, shaded=True).level == "watch"
     assert step(36.0, 45.0, moved_days_ago=5).level == "watch"

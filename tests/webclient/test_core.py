@@ -309,3 +309,28 @@ def test_vocabularies_are_those_of_the_server(page: Page) -> None:
         [("CAUSES", fields.CAUSES), ("FRUITS", fields.FRUITS)],
     ):
         assert tuple(call(page, "/core/vocabularies.js", f"m.{name}.map((c) => c.value)")) == words
+
+
+def test_stages_carry_the_published_codes(page: Page) -> None:
+    """Fig, extended BBCH: Singh et al. 2023, Folia Hort. 35:395-402; leaf fall from the general scale, from memory."""
+    bud, leaf, shoot = (1, 5, 7, 9), (11, 15, 17, 19), (31, 33, 37, 39)
+    inflorescence, flower, fruit, ripening = (51, 53, 55, 59), (61, 65, 69), (71, 75, 79), (81, 85, 87, 89)
+    stages = call(page, "/core/vocabularies.js", "m.STAGES")
+    assert [stage["value"] for stage in stages] == [
+        *(*bud, *leaf, *shoot, *inflorescence, *flower, *fruit, *ripening, 93, 97),
+    ]
+    words = {stage["value"]: stage["words"] for stage in stages}
+    assert words[9] == "bud break" and words[71] == "fruit set" and words[87] == "ripe" and words[97] == "dormant"
+    assert "70 %" in words[37] and "90 %" in words[39] and "half size" in words[75] and "70 %" in words[79]
+
+
+def test_cautions_say_what_their_sources_do(page: Page) -> None:
+    """Sap: Zaynoun 1984; Derraik & Rademaker 2007. Lifting: NIOSH, 23 kg only under ideal conditions. Heaters:
+    extension service, carbon monoxide. Sprays: the product's own label and local rules decide.
+    """
+    caution = call(page, "/ui/text.js", "m.words.caution")
+    assert "sunlight" in caution["prune"] and "hours later" in caution["prune"] and "wash" in caution["prune"]
+    assert "23 kg (51 lb)" in caution["lifting"] and "ideal" in caution["lifting"]
+    for name in ("shelter", "heater"):
+        assert "airtight" in caution[name] and "carbon monoxide" in caution[name]
+    assert "label" in caution["spray"] and "local rules" in caution["spray"]
