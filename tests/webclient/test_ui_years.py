@@ -149,13 +149,24 @@ def test_the_verdict_is_the_largest_thing_and_opens_into_its_reasons(
     assert complaints(page) == []
     page.locator("#headline").get_by_role("button", name="Let go").click()
     expect(rows).to_have_count(count["let go"])
+    worst = next(one for one in report["items"] if one["verdict"] == "let go")
+    rows.first.locator("summary").click()
+    rows.first.get_by_role("link", name="What shelters did for").click()
+    expect(page.get_by_label("Variety")).to_have_value(f"fig|{worst['variety']}")
 
 
-def test_an_owner_says_what_counts_and_a_helper_reads_it(
-    trial: Orchard, new_context: Callable[..., BrowserContext]
+def test_an_empty_collection_is_told_what_to_note_and_its_owner_says_what_counts(
+    live_server: LiveServer, new_context: Callable[..., BrowserContext]
 ) -> None:
-    walk = Walk(new_context((), **PHONE).new_page(), trial).pair()
+    orchard = Orchard(live_server)
+    orchard.pair()
+    walk = Walk(new_context((), **PHONE).new_page(), orchard).pair()
     page = walk.page
+    walk.go("shelters")
+    expect(page.get_by_text("Nothing to compare yet")).to_be_visible()
+    expect(page.get_by_text("two or more trees of one variety under each of two shelters")).to_be_visible()
+    walk.go("season")
+    expect(page.get_by_text(f"Nothing was seen or picked in {YEAR + 1}")).to_be_visible()
     walk.go("season/weights")
     box = page.get_by_label("How little work it asks for")
     expect(box).to_have_value("10")
@@ -166,58 +177,42 @@ def test_an_owner_says_what_counts_and_a_helper_reads_it(
     box.press("Enter")
     # 60 of 40 + 25 + 15 + 10 + 60 parts.
     expect(page.get_by_text("Your own figure. That is 40 % of the whole.")).to_be_visible()
-    assert trial.ask("GET", "/reports/season")["weights"]["care"] == 0.4
+    assert orchard.ask("GET", "/reports/season")["weights"]["care"] == 0.4
     page.get_by_role("button", name="Back to 10 parts").click()
     expect(box).to_have_value("10")
-    helper = Walk(new_context((), **PHONE).new_page(), trial).pair("helper")
+    helper = Walk(new_context((), **PHONE).new_page(), orchard).pair("helper")
     helper.go("season/weights")
     expect(helper.page.get_by_role("main")).to_contain_text("A grower’s setting: no publication gives it.")
     expect(helper.page.locator("main input")).to_have_count(0)
 
 
-def test_an_empty_collection_is_told_what_to_note(
-    live_server: LiveServer, new_context: Callable[..., BrowserContext]
-) -> None:
-    orchard = Orchard(live_server)
-    orchard.pair()
-    walk = Walk(new_context((), **PHONE).new_page(), orchard).pair()
-    walk.go("shelters")
-    expect(walk.page.get_by_text("Nothing to compare yet")).to_be_visible()
-    expect(walk.page.get_by_text("two or more trees of one variety under each of two shelters")).to_be_visible()
-    walk.go("season")
-    expect(walk.page.get_by_text(f"Nothing was seen or picked in {YEAR + 1}")).to_be_visible()
-
-
-@pytest.mark.parametrize(
-    ("measure", "span", "units", "amount", "bounds"),
-    [
-        ("growth_cm", (12.4, 8.2, 15.1), SI, "12 cm more", "between 8.2 and 15 cm more"),
-        # 2.54 cm are an inch.
-        ("growth_cm", (-25.4, -50.8, 2.54), US, "10 in less", "between 20 in less and 1 in more"),
-        ("leaves", (-41.0, -71.0, -11.0), SI, "41 fewer leaves", "between 11 and 71 fewer"),
-        ("fruit", (1.9, -0.4, 4.0), SI, "1.9 more fruits", "between 0.4 fewer and 4 more"),
-        ("yield_g", (300.4, 250.0, 351.0), SI, "300 g more", "between 250 and 351 g more"),
-        ("days_to_ripeness", (-20.2, -23.0, -17.5), SI, "20 days earlier", "between 18 and 23 days earlier"),
-        ("days_to_ripeness", (0.01, -1.0, 1.0), SI, "no difference", "between 1 day earlier and 1 day later"),
-    ],
+# A measure, its difference, the interval, the units, and both as they are said.
+SAID = (
+    ("growth_cm", 12.4, (8.2, 15.1), SI, "12 cm more", "between 8.2 and 15 cm more"),
+    # 2.54 cm are an inch.
+    ("growth_cm", -25.4, (-50.8, 2.54), US, "10 in less", "between 20 in less and 1 in more"),
+    ("leaves", -41.0, (-71.0, -11.0), SI, "41 fewer leaves", "between 11 and 71 fewer"),
+    ("fruit", 1.9, (-0.4, 4.0), SI, "1.9 more fruits", "between 0.4 fewer and 4 more"),
+    ("yield_g", 300.4, (250.0, 351.0), SI, "300 g more", "between 250 and 351 g more"),
+    ("days_to_ripeness", -20.2, (-23.0, -17.5), SI, "20 days earlier", "between 18 and 23 days earlier"),
+    ("days_to_ripeness", 0.01, (-1.0, 1.0), SI, "no difference", "between 1 day earlier and 1 day later"),
 )
-def test_a_difference_is_said_with_its_direction_and_the_growers_unit(
-    page: Page, measure: str, span: tuple[float, float, float], units: dict[str, str], amount: str, bounds: str
-) -> None:
-    assert call(page, "differences", "amountText", measure, span[0], units) == amount
-    assert call(page, "differences", "boundsText", measure, *span[1:], units) == bounds
 
 
-@pytest.mark.parametrize("spans", [[(-12, 8)], [(3, 9), (40, 71)], [(-0.02, -0.01)], [(0, 0)], [(-967, 494), (-5, 2)]])
-def test_the_axis_holds_nought_and_every_band_between_round_values(
-    page: Page, spans: list[tuple[float, float]]
-) -> None:
-    drawn = [{"low": low, "high": high} for low, high in spans]
-    scale = call(page, "spans", "differenceScale", drawn)
-    assert scale["from"] <= min(0, *(low for low, _ in spans)) and scale["to"] >= max(0, *(high for _, high in spans))
-    assert 0 in scale["ticks"] and 2 <= len(scale["ticks"]) <= 5
-    steps = {f"{after - before:.2e}"[0] for before, after in pairwise(scale["ticks"])}
-    assert len(steps) == 1 and steps <= {"1", "2", "5"}
+def test_a_difference_is_said_with_its_direction_and_the_growers_unit(page: Page) -> None:
+    for measure, difference, span, units, amount, bounds in SAID:
+        assert call(page, "differences", "amountText", measure, difference, units) == amount
+        assert call(page, "differences", "boundsText", measure, *span, units) == bounds
+
+
+def test_the_axis_holds_nought_and_every_band_between_round_values(page: Page) -> None:
+    for spans in [(-12, 8)], [(3, 9), (40, 71)], [(-0.02, -0.01)], [(0, 0)], [(-967, 494), (-5, 2)], [(-1, 3.9)]:
+        scale = call(page, "spans", "differenceScale", [{"low": low, "high": high} for low, high in spans])
+        assert scale["from"] <= min(0, *(low for low, _ in spans)), spans
+        assert scale["to"] >= max(0, *(high for _, high in spans)), spans
+        assert 0 in scale["ticks"] and 2 <= len(scale["ticks"]) <= 5, spans
+        steps = {f"{after - before:.1e}"[:3] for before, after in pairwise(scale["ticks"])}
+        assert len(steps) == 1 and steps <= {"1.0", "2.0", "5.0"}, spans
 
 
 def test_a_long_comparison_is_shortened_to_what_a_phone_keeps(page: Page) -> None:

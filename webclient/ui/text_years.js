@@ -71,7 +71,7 @@ export const yearWords = {
     orders: { rank: 'best first', variety: 'by variety', shelter: 'by shelter' },
     early: 'Too early for verdicts', earlyWhy: 'Little is picked so far. The ranks lean on earlier years.',
     rank: (low, high, of) => (low === high ? `${ordinal(low)} of ${of}` : `between ${ordinal(low)} and ${ordinal(high)} of ${of}`), place: ordinal, under: (variety, shelter) => `${variety}, ${shelter}`,
-    middle: 'middle', rankAxis: (species, count) => `${species}, ${n(count, 'variety and shelter', 'varieties and shelters')}`,
+    middle: 'middle', rankAxis: (species, count, of) => `${species}: ${count} seen this year${count === of ? '' : `, ranked among ${of}`}`,
     gave: (grams) => `${grams} g a tree`, gaveBetween: (low, high) => `between ${low} and ${high} g`, picked: (count) => `${trees(count)} picked`,
     quality: (grade) => `${grade} of 5`, ripe: (days) => `${days} days after waking`, each: (count) => `${count} a tree`, percent: (share) => `${share} % at its worst`,
     figure: { yield: 'Yield', quality: 'Quality', ripe: 'Ripe', troubles: 'Troubles', damage: 'Damage', care: 'Work and moves', trees: 'Trees seen' },

@@ -101,7 +101,7 @@ function speciesPart(species, drawn, kinds, { early }) {
   const scale = scaleOf(1, of);
   const middle = (of + 1) / 2;
   const ticks = of > 2 ? [1, middle, of] : [1, of];
-  const title = words.season.rankAxis(`${species[0].toUpperCase()}${species.slice(1)}`, kinds);
+  const title = words.season.rankAxis(`${species[0].toUpperCase()}${species.slice(1)}`, kinds, of);
   return html`<section class="stack tight"><h2>${title}</h2>
     ${of > 1 ? spanAxis(scale, ticks.map((at) => ({ at, text: at === middle ? words.season.middle : words.season.place(at) }))) : nothing}
     <ul class="kinds">${repeat(drawn, (item) => `${item.variety}|${item.shelter}`, (item) => html`<li>${kind(item, { scale, middle, early })}</li>`)}</ul>
