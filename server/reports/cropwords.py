@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from server.analysis.causes import day_words
+from server.analysis.causes import day_words, number_words
 from server.analysis.crop import LEAVES_LOG_SD_MAX
 from server.reports.crops import THINNING, Crops
 from server.reports.load import DAY_S
@@ -13,8 +13,8 @@ from server.reports.load import DAY_S
 SEASON_DAYS = 120.0
 EARLY_SET_SHARE = 0.6
 """Fruit that set on shoots of less than this share of the usual length was forced (5 to 15 cm for 25 to 30)."""
-NODE_FRUIT_MAX = 2.0
-"""One fruit a node is a full set, two are exceptional: more is a slip of the pen."""
+EXCEPTIONAL_TIMES = 2.0
+"""Twice a full set is exceptional, where no range is known: more is a slip of the pen."""
 
 SAP_WORDS = "Cover up and keep the sap off your skin: with sun it blisters hours later."
 FRUIT_WORDS = {"fruit_breba": ("breba", "brebas"), "fruit_main": ("main fruit", "main fruits")}
@@ -37,10 +37,18 @@ def crop_words(crops: Crops, row: int) -> list[str]:
     ]
     if np.isnan(known.fruit_main[row]):
         said.append("Main fruits were not counted and are taken as none.")
-    nodes = known.fruit_main[row] / max(float(known.leaves[row]), 1.0)
-    if nodes > NODE_FRUIT_MAX:
-        said.append("That is more than two fruits a leaf, which hardly happens: count both again before you thin.")
-    return said
+    return said + _crowded_words(crops, row)
+
+
+def _crowded_words(crops: Crops, row: int) -> list[str]:
+    """Doubt a count of more fruit than nodes can bear; every node has, or had, its leaf."""
+    full = crops.kinds[row].figures.get("fruit_per_node")
+    if full is None:
+        return []
+    most = full.high if full.high is not None else EXCEPTIONAL_TIMES * full.value
+    if not crops.tree.fruit_main[row] > most * max(float(crops.tree.leaves[row]), 1.0):
+        return []
+    return [f"That is more than {number_words(round(most))} fruits a leaf, which hardly happens: count both again."]
 
 
 def forced_words(crops: Crops, row: int) -> list[str]:

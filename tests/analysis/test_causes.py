@@ -49,10 +49,12 @@ def weight_of_move(*moves):
 
 
 def test_a_big_step_in_light_weighs_more():
+    """The trees most shaded under cover suffer most when moved out: common practice, no published source."""
     assert weight_of_move(MOVE) > weight_of_move(replace(MOVE, from_light_percent=90.0))
 
 
 def test_two_moves_close_together_weigh_more_than_one():
+    """Two moves in quick succession are worse than one: common practice, no published source."""
     earlier = MoveEvent(date(2026, 4, 24), "the house", "the porch", 10.0, 40.0)
     assert weight_of_move(earlier, MOVE) > weight_of_move(MOVE)
 

@@ -1,4 +1,4 @@
-"""Stated 90 % intervals of trend and crop over some simulated seasons; many are in tests/benchmarks/test_coverage.py."""
+"""Stated 90 % intervals of trend and crop over a few simulated seasons; over many in tests/benchmarks."""
 
 from __future__ import annotations
 

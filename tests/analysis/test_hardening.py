@@ -34,7 +34,7 @@ def sun_hours(plan: Plan) -> list[float]:
 
 
 def test_the_first_days_follow_extension_services() -> None:
-    """7 to 10 days, the first with 1 to 3 hours of sun, about an hour more each day."""
+    """7 to 10 days, the first with 1 to 3 hours of sun, about an hour more each day (extension services)."""
     plan = hardening_plan(GLASS, YARD, (), STURDY, FIRST)
     hours = sun_hours(plan)
     assert 7 <= len(hours) <= 10
@@ -48,7 +48,13 @@ def test_the_first_days_follow_extension_services() -> None:
 
 @pytest.mark.parametrize("traveller", [SHADED, MOVED])
 def test_shaded_or_lately_moved_trees_go_at_half_the_pace(traveller: Traveller) -> None:
+    """The most shaded suffer most, and two moves are worse than one: common practice, no published source.
+
+    Shade-grown beech moved to full light began to recover after 8 days and was nearly through at 30: the way out lies
+    between.
+    """
     plan = hardening_plan(PORCH, YARD, (), traveller, FIRST)
+    assert 8 <= len(plan.days) - 1 <= 30
     sturdy = hardening_plan(PORCH, YARD, (), STURDY, FIRST)
     assert 1.8 <= (len(plan.days) - 1) / (len(sturdy.days) - 1) <= 2.5
     assert sun_hours(plan)[0] < sun_hours(sturdy)[0]

@@ -7,7 +7,7 @@ import pytest
 
 from server.analysis.kalman import Variances, fit_variances, local_trend_filter, local_trend_smoother
 
-# Annual flow of the Nile at Aswan 1871-1970, 10⁸ m³ (Cobb 1978, Biometrika 65:243-251).
+# Annual flow of the Nile at Aswan 1871-1970, 10⁸ m³ (Cobb 1978, Biometrika 65:243-251), as in statsmodels 0.15.
 NILE = """
 1120 1160 963 1210 1160 1160 813 1230 1370 1140 995 935 1110 994 1020 960 1180 799 958 1140 1100 1210 1150 1250 1260
 1220 1030 1100 774 840 874 694 940 833 701 916 692 1020 1050 969 831 726 456 824 702 1120 1100 832 764 821 768 845
@@ -31,6 +31,17 @@ def test_the_nile_has_its_published_likelihood_and_last_level():
     assert found.log_likelihood[0] == pytest.approx(-633.4646, abs=5e-4)
     assert found.level[-1, 0] == pytest.approx(798.370, abs=5e-4)
     assert found.p_ll[-1, 0] == pytest.approx(4032.16, abs=5e-3)
+
+
+def test_the_smoothed_nile_falls_fastest_where_its_published_break_is():
+    """Least squares put one break after 1898, with means of 1097.75 and 849.97 (recomputed here)."""
+    flow, noise, year = nile()
+    split = [np.var(flow[0, :k]) * k + np.var(flow[0, k:]) * (100 - k) for k in range(1, 100)]
+    before = 1 + int(np.argmin(split))
+    assert 1870 + before == 1898
+    assert (flow[0, :before].mean(), flow[0, before:].mean()) == pytest.approx((1097.75, 849.97), abs=0.005)
+    level = local_trend_smoother(local_trend_filter(flow, noise, year, LOCAL_LEVEL), year, LOCAL_LEVEL).level[:, 0]
+    assert int(np.argmin(np.diff(level))) + 1 == before
 
 
 def irregular(seed=1, visits=12):

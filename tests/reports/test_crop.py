@@ -62,6 +62,25 @@ class TestReport:
         # Forced by early heat fruit sets at 5 to 15 cm instead of 25 to 30: common practice, no published source.
         assert "shoots of 8 cm; in a normal year they grow 25 to 30 cm" in finding.why[-1]
 
+    def test_short_shoots_at_fruit_set_are_told_as_forced_and_usual_ones_are_not(self) -> None:
+        """Forced at 5 to 15 cm or even less, 25 to 30 cm in a normal year: common practice, no published source."""
+        yard = Yard()
+        trees = {cm: yard.tree() for cm in (3.0, 5.0, 15.0, 25.0, 30.0)}
+        for cm, tree in trees.items():
+            for number in (48, 52, 56, 60):
+                yard.see(tree, number, leaves=40, shoot_cm=cm, fruit_main=40)
+        forced = {each.tree: any("in a normal year" in words for words in each.why) for each in alerts(ON).items}
+        assert [forced[tree] for tree in trees.values()] == [True, True, True, False, False]
+
+    def test_more_than_two_fruits_a_node_are_doubted(self) -> None:
+        """One fruit a node is a full set, two are exceptional: common practice, no published source."""
+        yard = Yard()
+        full, exceptional, slip = (bearing(yard, 30, main=fruit) for fruit in (30, 60, 90))
+        doubted = [any("hardly happens" in words for words in item_of(tree).why) for tree in (full, exceptional, slip)]
+        assert doubted == [False, False, True]
+        set_setting("species", {"fig.fruit_per_node": 2.5})
+        assert not any("hardly happens" in words for words in item_of(slip).why)
+
     def test_what_was_thinned_since_the_count_is_taken_off(self) -> None:
         yard = Yard()
         tree = bearing(yard, 100, breba=6, main=10)
