@@ -30,11 +30,6 @@ export function dayAndTime(at) {
   return `${shortDay(at)}, ${format('clock', { hour: '2-digit', minute: '2-digit' }).format(new Date(at))}`;
 }
 
-/** `Sun 3 May`, of an ISO date. */
-export function weekDay(date) {
-  return format('weekDay', { weekday: 'short', day: 'numeric', month: 'short' }).format(new Date(noonOf(date)));
-}
-
 /** The middle of an ISO date's day on this phone, in ms. */
 export function noonOf(date) {
   return new Date(`${date}T12:00:00`).getTime();

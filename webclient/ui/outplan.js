@@ -2,8 +2,7 @@
 import { html, nothing } from 'lit-html';
 import { dateText } from '../core/time.js';
 import { formatQuantity } from '../core/units.js';
-import { dayOf, weekDay } from './format.js';
-import { caution } from './parts.js';
+import { dayOf } from './format.js';
 import { plate } from './plate.js';
 import { words } from './text.js';
 
@@ -39,23 +38,19 @@ function steps(item, units) {
   const now = item.days.find((day) => day.on === today);
   return html`${now ? html`<p class="figure step">${words.out.todays(dayText(now, item, units))}</p>` : nothing}
     <p class="soft">${lasting(item)}</p>
-    ${gone.length ? html`<details><summary>${words.out.earlier(gone.length)}</summary>${table(gone, item, units, today)}</details>` : nothing}
-    ${table(item.days.filter((day) => day.on >= today), item, units, today)}
+    ${gone.length ? html`<details><summary>${words.out.earlier(gone.length)}</summary>${dayRows(gone, item, units, today)}</details>` : nothing}
+    ${dayRows(item.days.filter((day) => day.on >= today), item, units, today)}
     <p class="soft">${words.out.columns(item.target)}</p>
-    ${watch(item, units)}${caution(words.caution[item.caution])}
+    ${watch(item, units)}
     <h3>${words.out.whyTitle}</h3><p>${item.why.join(' ')}</p>
-    <h3>${words.out.lightTitle}</h3><p>${words.out.light(item.place, item.before)} ${words.out.light(item.target, item.after)}</p>`;
+    <h3>${words.out.lightTitle}</h3><p>${lightText(item.place, item.before)} ${lightText(item.target, item.after)}</p>`;
 }
 
-function table(days, item, units, today) {
-  if (days.length === 0) return nothing;
-  return html`<table class="days"><thead><tr><th scope="col">${words.out.day}</th><th scope="col">${words.out.where}</th>
-      <th scope="col" class="end">${words.out.sunColumn}</th><th scope="col" class="end">${words.out.mol}</th></tr></thead>
-    <tbody>${days.map((day) => html`<tr aria-current=${day.on === today ? 'date' : nothing}>
-      <th scope="row">${day.on === today ? words.out.today : weekDay(day.on)}</th>
-      <td>${day.held || day.on === item.arrives_on ? dayText(day, item, units) : day.place}</td>
-      <td class="end">${day.sun_place ? words.out.hoursShort(day.sun_hours) : nothing}</td>
-      <td class="end">${Math.round(day.light_mol)}</td></tr>`)}</tbody></table>`;
+function dayRows(days, item, units, today) {
+  return html`<ul class="days">${days.map((day) => html`<li aria-current=${day.on === today ? 'date' : nothing}>
+    <span class="when">${day.on === today ? words.out.today : dayOf(day.on)}</span>
+    <span class="grow">${day.held || day.on === item.arrives_on ? dayText(day, item, units) : day.place}</span>
+    <span>${day.sun_place ? words.out.sunHours(day.sun_hours) : nothing}</span> <span class="mol">${words.out.mol(Math.round(day.light_mol))}</span></li>`)}</ul>`;
 }
 
 /**
@@ -71,6 +66,10 @@ export function dayText(day, item, units) {
   }
   if (day.on === item.arrives_on) return words.out.forGood(day.place);
   return day.sun_place ? words.out.sun(day.place, words.out.hours(day.sun_hours), day.sun_place) : words.out.allDay(day.place);
+}
+
+function lightText(place, { mol, percent }) {
+  return words.out.light(place, Math.round(mol), percent);
 }
 
 /** When to stop: a night that comes near harm, or leaves that show it. */

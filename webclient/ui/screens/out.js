@@ -6,7 +6,7 @@ import { options, placeOf, varietyName } from '../cards.js';
 import { ageWords, dayOf } from '../format.js';
 import { icon } from '../icons.js';
 import { planPart } from '../outplan.js';
-import { twicePressed } from '../parts.js';
+import { caution, twicePressed } from '../parts.js';
 import { plate } from '../plate.js';
 import { words } from '../text.js';
 
@@ -119,8 +119,11 @@ function target(state, ctx) {
 function lot(start, state, ctx) {
   const { report, on } = start;
   const { cards, ids } = state;
+  const items = report?.document?.items ?? [];
+  const [carried] = items.filter((item) => item.outcome === 'harden');
   return html`<section class="stack">${on ? begunLine(start, state, ctx) : nothing}
-    ${report?.document ? report.document.items.map((item) => planPart(item, { trees: cards.trees, units: ctx.units, alone: ids.length === 1 })) : nothing}
+    ${items.map((item) => planPart(item, { trees: cards.trees, units: ctx.units, alone: ids.length === 1 }))}
+    ${carried ? caution(words.caution[carried.caution]) : nothing}
     <p class=${report?.document ? 'soft' : ''} role="status">${said(report, ctx)}</p></section>`;
 }
 
