@@ -54,16 +54,16 @@ class Evidence:
     def rows(self, pick: Ints) -> Evidence:
         """Keep some trees."""
         return Evidence(
-            _picked(self.visits, pick),
-            _picked(self.exposed, pick),
-            _picked(self.common, pick),
+            picked(self.visits, pick),
+            picked(self.exposed, pick),
+            picked(self.common, pick),
             self.surprise[pick],
             self.surprise_sd[pick],
             self.total_days[pick],
         )
 
 
-def _picked(record: Arrays, pick: Ints) -> Arrays:
+def picked(record: Arrays, pick: Ints) -> Arrays:
     """Keep some rows of a dataclass of arrays."""
     return type(record)(**{name: value[pick] for name, value in vars(record).items()})
 

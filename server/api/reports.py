@@ -28,10 +28,11 @@ reports = Blueprint("reports", __name__)
 def get_overview(query: dict[str, Any]) -> Response:
     """What the phone shows offline, in one document; unchanged, it is not computed again."""
     on: date | None = query["on"]
-    etag = version(on)
-    answer = Response(content_type="application/json")
+    etag, text = version(on), ""
     if not request.if_none_match.contains_weak(etag):
-        answer = json_answer(overview(on).document)
+        found = overview(on)
+        etag, text = found.version, found.text
+    answer = Response(text, content_type="application/json")
     answer.set_etag(etag)
     answer.headers["Cache-Control"] = "private, no-cache"
     answer.make_conditional(request)

@@ -5,13 +5,13 @@ from __future__ import annotations
 from datetime import date
 
 from server.reports.cold_watch import cold
+from server.reports.company import Company
+from server.reports.computed import Computed, compute
 from server.reports.crop import overloaded
-from server.reports.crops import find_crops
-from server.reports.judge import Judged, judge
+from server.reports.forecast import Forecast
 from server.reports.lagging import behind
 from server.reports.leafdrops import leaf_drops
 from server.reports.load import load
-from server.reports.pace import Paced, find_paces
 from server.reports.scorching import scorched
 from server.reports.shapes import AlertItem, Report
 from server.reports.shedding import shedding_places
@@ -22,15 +22,33 @@ LEVELS = ("act", "watch")
 
 def alerts(on: date | None = None) -> Report:
     """All findings up to the end of `on` (None: today), those to act on first."""
-    return alert_report(judge(load(on)))
+    return alert_report(compute(load(on)))
 
 
-def alert_report(judged: Judged, paced: Paced | None = None) -> Report:
-    """Lay the findings out as items, and what whole places share as notices; `paced` where it is known already."""
-    burdened = overloaded(find_crops(judged))
+def alert_report(done: Computed) -> Report:
+    """Lay the findings out as items, and what whole places share as notices."""
+    items = [*tree_findings(done), *unvisited(done.collection)]
+    items.sort(key=order_of)
+    return Report(done.collection.on, items, shedding_places(done.judged))
+
+
+def tree_findings(done: Computed, company: Company | None = None, ahead: Forecast | None = None) -> list[AlertItem]:
+    """The findings on each tree that rest on itself, in no order.
+
+    `company` and `ahead`: what is known of all trees and places, where those that were computed are a part.
+    """
+    burdened = overloaded(done.crops)
     # A tree that carries too much lags for that reason, and one piece of advice is enough.
-    lagging = behind(paced or find_paces(judged.collection), besides={item.tree for item in burdened})
-    items: list[AlertItem] = [*leaf_drops(judged), *burdened, *lagging, *unvisited(judged.collection)]
-    items += [*cold(judged.collection), *scorched(judged.collection)]
-    items.sort(key=lambda item: (LEVELS.index(item.level), item.kind, item.tag))
-    return Report(judged.collection.on, items, shedding_places(judged))
+    lagging = behind(done.paced, besides={item.tree for item in burdened})
+    return [
+        *leaf_drops(done.judged, company),
+        *burdened,
+        *lagging,
+        *cold(done.collection, ahead),
+        *scorched(done.collection),
+    ]
+
+
+def order_of(item: AlertItem) -> tuple[int, str, str]:
+    """Findings to act on come first, then by kind and tag."""
+    return LEVELS.index(item.level), item.kind, item.tag

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from server.analysis.cold import WATCH_MARGIN_C, ColdFinding, Night, Standing, cold_findings
 from server.records.queries import TreeRow
-from server.reports.forecast import forecast
+from server.reports.forecast import Forecast, forecast
 from server.reports.load import Collection
 from server.reports.shapes import AlertItem
 from server.reports.standing import is_sheltered, standings
@@ -32,9 +32,12 @@ class ColdItem(AlertItem):
     caution: str | None = None
 
 
-def cold(collection: Collection) -> list[ColdItem]:
-    """Findings for the trees that the nights ahead may harm; a tree noted as sheltered only where all is at stake."""
-    ahead = forecast(collection).nights
+def cold(collection: Collection, known: Forecast | None = None) -> list[ColdItem]:
+    """Findings for the trees that the nights ahead may harm; a tree noted as sheltered only where all is at stake.
+
+    `known`: what is forecast for the collection's places, where that was asked already.
+    """
+    ahead = (known or forecast(collection)).nights
     if not any(ahead.values()):
         return []
     there: dict[str, list[tuple[TreeRow, Standing]]] = {}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -9,13 +10,15 @@ from numpy.typing import NDArray
 
 from server.analysis import light
 from server.analysis.counts import Visits
-from server.analysis.leafdrop import DropResult, find_leaf_drop
-from server.analysis.shoots import count_leaves
+from server.analysis.dropfilter import picked
+from server.analysis.leafdrop import DropResult, find_again, find_leaf_drop
+from server.analysis.shoots import LeafCounts, count_leaves
 from server.analysis.trend import Trends, leaf_trends
 from server.records.queries import MoveRow, PlaceRow, TreeRow
 from server.reports.load import DAY_S, Collection
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 
 MOVE_WEIGHT_UNKNOWN = 1.0
 MOVE_WEIGHT_MIN, MOVE_WEIGHT_MAX = 0.3, 1.6
@@ -37,8 +40,34 @@ class Judged:
         return int(self.collection.visits.count[row]) - 1
 
 
+Former = tuple[Judged, Ints, Ints]
+"""Trees as they were judged before: where, their rows there, and their rows in the whole collection."""
+
+
 def judge(collection: Collection) -> Judged:
     """Run the trend and the leaf-drop test over every tree."""
+    found, visits = _seen(collection)
+    trends = leaf_trends(visits.day, found.log_leaves, found.log_var, sampling=found.sampling)
+    return Judged(collection, found.total, visits, trends, find_leaf_drop(visits, trends.track))
+
+
+def judge_again(part: Collection, rows: Ints, learned: Judged, former: Iterable[Former]) -> Judged | None:
+    """Judge some trees again by what was learned of all; `rows` are theirs in the collection that was `learned` from.
+
+    `former` holds what was known of them; the sums over all trees are changed accordingly. None where that can't be
+    done: days or places that nobody knew, or marked shoots, which are learned from together.
+    """
+    found, visits = _seen(part)
+    if part.visits.marked is not None or not learned.drops.learned.covers(visits):
+        return None
+    trends = leaf_trends(visits.day, found.log_leaves, found.log_var, learned.trends.variances, found.sampling)
+    told = [(of, picked(was.visits, own), picked(was.drops.exposure, own)) for was, own, of in former]
+    drops = find_again(visits, trends.track, learned.drops.learned, rows, told)
+    return Judged(part, found.total, visits, trends, drops)
+
+
+def _seen(collection: Collection) -> tuple[LeafCounts, Visits]:
+    """What was counted, and every visit as the leaf-drop test takes it."""
     table = collection.visits
     counted = table.counted
     found = count_leaves(table.day, counted["leaves"], counted["shoots"], counted["leaves_per_shoot"], table.marked)
@@ -52,8 +81,7 @@ def judge(collection: Collection) -> Judged:
         moved_ago=moved_ago,
         moved_weight=moved_weight,
     )
-    trends = leaf_trends(table.day, found.log_leaves, found.log_var, sampling=found.sampling)
-    return Judged(collection, found.total, visits, trends, find_leaf_drop(visits, trends.track))
+    return found, visits
 
 
 def light_percent(place: PlaceRow | None) -> float | None:

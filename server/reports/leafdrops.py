@@ -6,17 +6,20 @@ from dataclasses import asdict, dataclass
 from datetime import date
 
 import numpy as np
+from numpy.typing import NDArray
 
 from server.analysis.causes import Case, MoveEvent, Verdict, began_on, day_words, likely_causes, number_words
 from server.records import queries
-from server.records.queries import MoveRow, ReadingRow, TreeRow
+from server.records.queries import ReadingRow, TreeRow
+from server.reports.company import Company
 from server.reports.judge import Judged, light_percent
 from server.reports.load import DAY_S, Collection
 from server.reports.shapes import LeafDropItem
 
+Ints = NDArray[np.int64]
+
 ACT_PROBABILITY = 0.9
 """From here on a finding says act, below it watch; a setting, no published source."""
-COMPANION_DAYS = 21
 EVENT_DAYS = 40
 
 
@@ -34,21 +37,23 @@ class Loss:
     factor: float
 
 
-def leaf_drops(judged: Judged) -> list[LeafDropItem]:
-    """A finding for every tree whose alarm holds at its last visit."""
+def leaf_drops(judged: Judged, company: Company | None = None) -> list[LeafDropItem]:
+    """A finding for every tree whose alarm holds at its last visit.
+
+    `company`: all trees' moves and alarms, where those that were judged are a part.
+    """
     # A drop lies between two visits; what was seen once or never has none.
     rows = np.flatnonzero(judged.drops.alarm & (judged.collection.visits.count > 1))
-    readings = _readings_by_place(judged.collection) if len(rows) else {}
-    moved_with = _moved_together(judged.collection) if len(rows) else {}
-    return [_item(judged, int(row), readings, moved_with) for row in rows]
+    if not len(rows):
+        return []
+    readings, company = _readings_by_place(judged, rows), company or Company.of(judged)
+    return [_item(judged, int(row), readings, company) for row in rows]
 
 
-def _item(
-    judged: Judged, row: int, readings: dict[str, list[ReadingRow]], moved_with: dict[tuple[str, str], list[str]]
-) -> LeafDropItem:
+def _item(judged: Judged, row: int, readings: dict[str, list[ReadingRow]], company: Company) -> LeafDropItem:
     tree, drops = judged.collection.trees[row], judged.drops
     loss = _loss(judged, row)
-    case = _case(judged, row, loss, readings, moved_with)
+    case = _case(judged, row, loss, readings, company)
     verdict = likely_causes(case)
     probability = float(drops.probability[row])
     return LeafDropItem(
@@ -93,7 +98,7 @@ def _case(
     row: int,
     loss: Loss,
     readings: dict[str, list[ReadingRow]],
-    moved_with: dict[tuple[str, str], list[str]],
+    company: Company,
 ) -> Case:
     """Gather all that is on record about one tree around the beginning of its drop."""
     collection, onset = judged.collection, int(judged.drops.onset[row])
@@ -107,7 +112,7 @@ def _case(
     return Case(
         seen_whole_on=collection.day_of(whole),
         first_seen_on=collection.day_of(first),
-        moves=_moves(judged, tree, seen_from, first, moved_with),
+        moves=_moves(collection, tree, seen_from, first, company),
         works=[
             (collection.day_of(work.at_s / DAY_S), work.task)
             for work in collection.works.get(tree.id, [])
@@ -121,19 +126,16 @@ def _case(
     )
 
 
-def _moves(
-    judged: Judged, tree: TreeRow, from_day: float, to_day: float, moved_with: dict[tuple[str, str], list[str]]
-) -> list[MoveEvent]:
+def _moves(collection: Collection, tree: TreeRow, from_day: float, to_day: float, company: Company) -> list[MoveEvent]:
     """The tree's moves before its drop was seen, each with its step in light and its companions."""
-    collection, found = judged.collection, []
+    found = []
     before = tree.place
     for move in collection.moves.get(tree.id, []):
         start, target = collection.places.get(before or ""), collection.places.get(move.to_place)
         before = move.to_place
         if not from_day <= move.at_s / DAY_S <= to_day or target is None or start == target:
             continue
-        others = [other for other in moved_with[_together(collection, move)] if other != tree.id]
-        seen, dropping = _companions(judged, others, move.at_s / DAY_S)
+        seen, dropping = company.after(move)
         found.append(
             MoveEvent(
                 on=collection.day_of(move.at_s / DAY_S),
@@ -148,39 +150,13 @@ def _moves(
     return found
 
 
-def _companions(judged: Judged, others: list[str], moved_day: float) -> tuple[int, int]:
-    """How many of the others were seen within COMPANION_DAYS after the move, and how many of those dropped."""
-    seen = dropping = 0
-    for other in others:
-        row = judged.collection.rows[other]
-        day = judged.visits.day[row]
-        after = (day > moved_day) & (day <= moved_day + COMPANION_DAYS)
-        seen += bool(after.any())
-        dropping += bool(judged.drops.alarms[row, after].any())
-    return seen, dropping
-
-
-def _moved_together(collection: Collection) -> dict[tuple[str, str], list[str]]:
-    """Trees by the day and the place of their moves."""
-    found: dict[tuple[str, str], list[str]] = {}
-    for tree, moves in collection.moves.items():
-        if tree not in collection.rows:
-            continue
-        for move in moves:
-            group = found.setdefault(_together(collection, move), [])
-            if tree not in group:
-                group.append(tree)
-    return found
-
-
-def _together(collection: Collection, move: MoveRow) -> tuple[str, str]:
-    return collection.day_of(move.at_s / DAY_S).isoformat(), move.to_place
-
-
-def _readings_by_place(collection: Collection) -> dict[str, list[ReadingRow]]:
-    """Readings up to the report's day; those ahead of it are a forecast and explain nothing."""
+def _readings_by_place(judged: Judged, rows: Ints) -> dict[str, list[ReadingRow]]:
+    """Readings from before the drops of these trees up to the report's day; those ahead of it explain nothing."""
+    collection = judged.collection
+    whole = judged.visits.day[rows, judged.drops.onset[rows] - 1]
+    since = collection.day_of(float(whole.min()) - EVENT_DAYS)
     found: dict[str, list[ReadingRow]] = {}
-    for reading in queries.readings(collection.on.isoformat()):
+    for reading in queries.readings(collection.on.isoformat(), since.isoformat()):
         found.setdefault(reading.place, []).append(reading)
     return found
 

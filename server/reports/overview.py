@@ -2,23 +2,19 @@
 
 from __future__ import annotations
 
+import json
+import threading
 from dataclasses import dataclass
 from datetime import date
-from functools import lru_cache
+from functools import cache, lru_cache
 from hashlib import sha256
 from typing import Any
 
-from server.records.database import get_setting, read_counter
+from server.records.database import get_setting, read_counter, snapshot
 from server.records.settings import read_settings
-from server.reports.alerts import alert_report
-from server.reports.crop import crop_report
-from server.reports.crops import find_crops
-from server.reports.judge import judge
+from server.reports.kept import State, follow, learn, write_out
 from server.reports.kinds import SETTING
-from server.reports.load import load, today
-from server.reports.pace import find_paces
-from server.reports.pacelist import pace_list
-from server.reports.trends import trend_report
+from server.reports.load import day_asked, today
 
 # Raised when what the reports say changes, so that phones fetch the overview anew.
 FORMAT = 3
@@ -26,44 +22,76 @@ FORMAT = 3
 
 @dataclass(frozen=True)
 class Overview:
-    """The document and its version; the same version means the same document."""
+    """The document as JSON, and its version; the same version means the same document."""
 
     version: str
-    document: dict[str, Any]
+    text: str
+
+    @property
+    def document(self) -> dict[str, Any]:
+        """The document as plain values."""
+        found: dict[str, Any] = json.loads(self.text)
+        return found
 
 
 def overview(on: date | None = None) -> Overview:
     """Findings, notices, trends, paces and crops up to the end of `on` (None: today); kept until something changes."""
-    return _made(version(on), on or today())
+    if on is None or on == today():
+        return _keeper().overview()
+    return _made(version(on), on)
 
 
 def version(on: date | None = None) -> str:
     """Name the state that an overview rests on: the newest change, the grower's settings, and the day."""
-    shown, own = read_settings(), sorted(get_setting(SETTING, {}).items())
-    parts = (FORMAT, get_setting("epoch"), read_counter(), shown.collection, shown.time_zone, own, on or today())
-    return sha256(repr(parts).encode()).hexdigest()[:32]
+    return sha256(repr((FORMAT, read_counter(), *_besides(on or today()))).encode()).hexdigest()[:32]
 
 
-@lru_cache(maxsize=4)
+class Keeper:
+    """Holds the state of one collection's present day, for all threads: one computes, the others wait for it."""
+
+    def __init__(self) -> None:
+        self._lock = threading.Lock()
+        self._besides: tuple[Any, ...] | None = None
+        self._state: State | None = None
+        self._answer: Overview | None = None
+
+    def overview(self) -> Overview:
+        """Today's overview, of one moment."""
+        with self._lock, snapshot():
+            on = today()
+            name = version(on)
+            if self._answer is None or self._answer.version != name:
+                self._answer = Overview(name, write_out(self._up_to_date(on), _head(on)))
+            return self._answer
+
+    def _up_to_date(self, on: date) -> State:
+        besides, state = _besides(on), self._state
+        # Whatever fails on the way leaves no half-changed state behind, and a full pass no second one beside it.
+        self._state = self._answer = None
+        if besides != self._besides or state is None or not follow(state):
+            state = None
+            state = learn(on)
+        self._besides, self._state = besides, state
+        return state
+
+
+@cache
+def _keeper() -> Keeper:
+    return Keeper()
+
+
+@lru_cache(maxsize=2)
 def _made(version: str, on: date) -> Overview:
-    """Build the overview; the version is part of the key, so that a change makes a new one."""
-    judged = judge(load(on))
-    paced = find_paces(judged.collection)
-    found = alert_report(judged, paced).document()
+    """The overview of a day gone by; the version is part of the key, so that a change makes a new one."""
+    return Overview(version, write_out(learn(day_asked(on)), _head(on)))
+
+
+def _besides(on: date) -> tuple[Any, ...]:
+    """What an overview rests on besides the changes."""
     shown = read_settings()
-    body = {
-        "on": on.isoformat(),
-        "collection": shown.collection,
-        "time_zone": shown.time_zone,
-        "alerts": found["items"],
-        "notices": found["notices"],
-        "trends": trend_report(judged, with_series=False).document()["items"],
-        "pace": pace_list(paced),
-        "crop": [item for item in crop_report(find_crops(judged)).document()["items"] if _tells(item)],
-    }
-    return Overview(version, body)
+    return get_setting("epoch"), shown.collection, shown.time_zone, sorted(get_setting(SETTING, {}).items()), on
 
 
-def _tells(crop: dict[str, Any]) -> bool:
-    """Whether a crop says anything: the tree bears, or could not be judged."""
-    return crop["leaves_per_fruit"] is not None or crop["surplus"] is None
+def _head(on: date) -> dict[str, Any]:
+    shown = read_settings()
+    return {"on": on.isoformat(), "collection": shown.collection, "time_zone": shown.time_zone}

@@ -8,9 +8,9 @@ from typing import Any
 
 from server.errors import NotFound
 from server.reports.alerts import alert_report
-from server.reports.judge import judge
+from server.reports.computed import compute
 from server.reports.load import load
-from server.reports.pace import find_paces, pace_item
+from server.reports.pace import pace_item
 from server.reports.shapes import as_json
 from server.reports.trends import trend_report
 
@@ -24,16 +24,15 @@ def tree_page(tree: str, on: date | None = None) -> dict[str, Any]:
     row = collection.rows.get(tree)
     if row is None:
         raise NotFound("No standing tree has this id; it may have been retired or withdrawn.")
-    judged = judge(collection)
+    done = compute(collection)
     place = collection.place_now(collection.trees[row])
-    (trend,) = trend_report(judged, with_series=True, only=tree).document()["items"]
-    paced = find_paces(collection)
-    found = alert_report(judged, paced).document()["items"]
+    (trend,) = trend_report(done.judged, with_series=True, only=tree).document()["items"]
+    found = alert_report(done).document()["items"]
     return {
         "on": collection.on.isoformat(),
         "record": {name: value for name, value in asdict(collection.trees[row]).items() if value is not None},
         "stands_in": place.place if place else None,
         "trend": trend,
-        "pace": as_json(pace_item(paced, row, with_drawing=True)),
+        "pace": as_json(pace_item(done.paced, row, with_drawing=True)),
         "findings": [finding for finding in found if finding["tree"] == tree],
     }

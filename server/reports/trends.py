@@ -33,10 +33,18 @@ def trends(on: date | None = None, tag: str | None = None) -> Report:
     return trend_report(judge(load(on)), with_series=True, only=only)
 
 
-def trend_report(judged: Judged, with_series: bool, only: str | None = None) -> Report:
-    """Lay the trends out as items; `only` picks one tree by its record id."""
+def middle_change(judged: Judged) -> float:
+    """Change in percent a week of the middle tree; NaN where none is known."""
     change = judged.trends.change
-    peers = float(np.nanmedian(change)) if np.isfinite(change).any() else float("nan")
+    return float(np.nanmedian(change)) if np.isfinite(change).any() else float("nan")
+
+
+def trend_report(judged: Judged, with_series: bool, only: str | None = None, peers: float | None = None) -> Report:
+    """Lay the trends out as items; `only` picks one tree by its record id.
+
+    `peers`: the change of the middle tree of all, where those that were judged are a part.
+    """
+    peers = middle_change(judged) if peers is None else peers
     items = [
         _item(judged, row, peers, with_series)
         for row, tree in enumerate(judged.collection.trees)

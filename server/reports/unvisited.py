@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from datetime import date
 
 import numpy as np
+from numpy.typing import NDArray
 
 from server.analysis.causes import day_words, number_words
 from server.records.queries import TreeRow
-from server.reports.load import Collection
+from server.reports.by_tree import ByTree
+from server.reports.load import DAY_S, Collection
 from server.reports.shapes import AlertItem
+
+Ints = NDArray[np.int64]
 
 # A grower's settings; common practice, no published source.
 ROUNDS_MISSED_MIN = 3
@@ -20,37 +23,49 @@ ROUND_SHARE_MIN = 0.15
 LOOK_BACK_DAYS = 120.0
 
 
-def unvisited(collection: Collection) -> list[AlertItem]:
-    """Findings for trees that ROUNDS_MISSED_MIN rounds in a row did not see."""
-    rounds = _round_days(collection)
+def unvisited(collection: Collection, seen: ByTree | None = None, last: Ints | None = None) -> list[AlertItem]:
+    """Findings for trees that ROUNDS_MISSED_MIN rounds in a row did not see.
+
+    `seen` are the late visits of all trees and `last` the day each was seen last, where they are known already.
+    """
+    rounds = _round_days(late_visits(collection) if seen is None else seen, len(collection.trees))
+    last = last_seen(collection) if last is None else last
+    missed = len(rounds) - np.searchsorted(rounds, last, side="right")
     found = []
-    for row, tree in enumerate(collection.trees):
-        last = _last_seen(collection, row, tree)
-        missed = [day for day in rounds if last is None or day > last]
-        waited = (collection.on - (last or (missed[0] if missed else collection.on))).days
-        if len(missed) >= ROUNDS_MISSED_MIN and waited >= DAYS_MISSED_MIN:
-            found.append(_item(collection, tree, row, last, len(missed)))
+    for row in np.flatnonzero(missed >= ROUNDS_MISSED_MIN):
+        since = int(last[row]) if last[row] else int(rounds[0])
+        if collection.on.toordinal() - since >= DAYS_MISSED_MIN:
+            day = date.fromordinal(int(last[row])) if last[row] else None
+            found.append(_item(collection, collection.trees[row], int(row), day, int(missed[row])))
     return found
 
 
-def _round_days(collection: Collection) -> list[date]:
-    """Days on which a fair share of the trees was seen, lately."""
+def late_visits(collection: Collection, rows: Ints | None = None) -> ByTree:
+    """Visits of the last LOOK_BACK_DAYS, by tree; `rows` are the trees' in the whole collection, if this is a part."""
     day = collection.visits.day
-    lately = day[np.isfinite(day) & (day > collection.until_s / 86_400.0 - LOOK_BACK_DAYS)]
-    hours, seen = np.unique(np.floor(lately * 24.0), return_counts=True)
-    counts: Counter[date] = Counter()
-    for hour, trees in zip(hours, seen, strict=True):
-        counts[collection.day_of(float(hour) / 24.0)] += int(trees)
-    enough = max(2.0, ROUND_SHARE_MIN * len(collection.trees))
-    return sorted(on for on, trees in counts.items() if trees >= enough)
+    late = np.isfinite(day) & (day > collection.until_s / DAY_S - LOOK_BACK_DAYS)
+    row = np.nonzero(late)[0]
+    nothing = np.zeros(len(row))
+    tree = row if rows is None else rows[row]
+    return ByTree(tree, collection.ordinals_of(day[late]), nothing.astype(np.int64), nothing)
 
 
-def _last_seen(collection: Collection, row: int, tree: TreeRow) -> date | None:
-    """Day of the last visit; a tree never seen counts from the day it was started, where that is known."""
-    seen = int(collection.visits.count[row])
-    if seen:
-        return collection.day_of(float(collection.visits.day[row, seen - 1]))
-    return date.fromisoformat(tree.started_on) if tree.started_on else None
+def last_seen(collection: Collection) -> Ints:
+    """Ordinal day of each tree's last visit; of one never seen the day it was started, 0 where that is not known."""
+    table = collection.visits
+    seen = table.count > 0
+    last = np.zeros(len(table.count), dtype=np.int64)
+    last[seen] = collection.ordinals_of(table.day[seen, table.count[seen] - 1])
+    for row in np.flatnonzero(~seen):
+        started = collection.trees[row].started_on
+        last[row] = date.fromisoformat(started).toordinal() if started else 0
+    return last
+
+
+def _round_days(seen: ByTree, trees: int) -> Ints:
+    """Ordinal days on which a fair share of the trees was seen, lately."""
+    days, counts = np.unique(seen.day, return_counts=True)
+    return days[counts >= max(2.0, ROUND_SHARE_MIN * trees)]
 
 
 def _item(collection: Collection, tree: TreeRow, row: int, last: date | None, missed: int) -> AlertItem:
