@@ -6,6 +6,7 @@ import { FRUITS, TASKS, TASK_AMOUNTS, wordsFor } from '../core/vocabularies.js';
 import { chart } from './chart.js';
 import { noonOf, shortDay } from './format.js';
 import { words } from './text.js';
+import { meanOfShoots } from './shoots.js';
 import { visitSummary } from './visit.js';
 
 /** One entry in words, whatever its kind. `places` maps ids to place records. */
@@ -48,8 +49,10 @@ export function historyRows(entries, places, ctx, withdraw = () => nothing) {
 export function leafSeries(history, places, trend = null) {
   const points = [];
   const marks = [];
+  let shoots = null;
   for (const entry of history.toReversed()) {
-    const leaves = entry.kind === 'observation' ? leavesOf(entry.fields) : null;
+    shoots = entry.fields.shoots ?? shoots;
+    const leaves = entry.kind === 'observation' ? leavesOf(entry.fields, shoots) : null;
     if (leaves !== null) points.push({ at: entry.at_ms, value: leaves });
     if (entry.kind === 'move') marks.push({ at: entry.at_ms, what: words.history.moved(places?.get(entry.fields.to_place)?.fields.place ?? words.history.somewhere) });
     if (entry.kind === 'work') marks.push({ at: entry.at_ms, what: wordsFor(TASKS, entry.fields.task) });
@@ -66,9 +69,11 @@ function bandOf(series, points) {
     .map((one) => ({ at: counted.get(one.at) ?? noonOf(one.at), low: one.low, high: one.high }));
 }
 
-export function leavesOf({ leaves, shoots, leaves_per_shoot: perShoot }) {
+/** All leaves that a visit found; all shoots may have been counted earlier where a few of them are marked. */
+export function leavesOf({ leaves, shoots, leaves_per_shoot: perShoot, shoot_leaves: marked }, shootsBefore = null) {
   if (typeof leaves === 'number') return leaves;
-  return typeof shoots === 'number' && typeof perShoot === 'number' ? Math.round(shoots * perShoot) : null;
+  const [mean, all] = marked ? [meanOfShoots(marked), shoots ?? shootsBefore] : [perShoot, shoots];
+  return typeof all === 'number' && typeof mean === 'number' ? Math.round(all * mean) : null;
 }
 
 /** The trend in words; a direction is named only where home names one, and always with its interval. */

@@ -49,7 +49,8 @@ export const words = {
     standing: 'Standing', position: 'Position in the walk', started_at: 'Started', finished_at: 'Finished', seen_at: 'Seen at',
     shoots: 'Growing shoots', leaves_per_shoot: 'Leaves a shoot', leaves: 'All leaves, if counted', leaves_fallen: 'Leaves fallen',
     shoot_cm: 'Shoot growth', fruit_breba: 'Breba fruit', fruit_main: 'Main-crop fruit', damage_percent: 'Damage, %',
-    causes: 'Cause of damage or fall', bbch: 'Stage', soil: 'Soil in the pot', tree: 'Tree', moved_at: 'Moved at', to_place: 'To which place',
+    causes: 'Cause of damage or fall', bbch: 'Stage', soil: 'Soil in the pot',
+    marked_shoots: 'Marked shoots, counted each round', shoot_leaves: 'Leaves on each marked shoot', tree: 'Tree', moved_at: 'Moved at', to_place: 'To which place',
     task: 'What was done', amount: 'How much, litres or fruits', done_at: 'Done at', date: 'Day', t_min_c: 'Lowest', t_max_c: 'Highest',
     picked_at: 'Picked at', fruit: 'Which crop', weight_g: 'Weight, g', quality: 'Quality, 1 to 5', sha256: 'Photo', taken_at: 'Taken at',
   },
@@ -179,6 +180,10 @@ export const words = {
     saved: (code) => `${spaced(code)} saved.`, undone: 'The visit was taken back.',
     clear: 'Empty this form', clearSure: 'Yes, empty it',
     short: (name, value) => (SHORT[name] ? SHORT[name](value) : value),
+  },
+  marked: {
+    legend: 'Leaves on the marked shoots', mean: (value) => `mean ${value},`, shoot: (at) => `Marked shoot ${at}`, next: 'Next',
+    countAll: 'Count all growing shoots once too, so that the marked ones can speak for the tree.',
   },
   photo: {
     legend: 'Photos', take: 'Take a photo', alt: (at) => `Photo ${at} of this visit`, remove: (at) => `Leave out photo ${at}`,
@@ -350,7 +355,7 @@ Object.assign(words.caution, {
 
 const SHORT = {
   leaves_fallen: (value) => (value === '0' ? 'nothing fallen' : `${value} fallen`),
-  shoots: (value) => `${value} shoots`, leaves_per_shoot: (value) => `${value} leaves a shoot`, leaves: (value) => `${value} leaves`,
+  shoots: (value) => `${value} shoots`, leaves_per_shoot: (value) => `${value} leaves a shoot`, shoot_leaves: (value) => `marked shoots ${value}`, leaves: (value) => `${value} leaves`,
   shoot_cm: (value) => `grown ${value}`, fruit_breba: (value) => `${value} breba`, fruit_main: (value) => `${value} main`,
   damage_percent: (value) => `damage ${value}`, soil: (value) => `soil ${value}`,
 };

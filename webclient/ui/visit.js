@@ -5,6 +5,7 @@ import { formatQuantity, formatNumber, unitLabel } from '../core/units.js';
 import { STAGES, wordsFor } from '../core/vocabularies.js';
 import { readForm, textOf } from './fields.js';
 import { daysSince, shortDay } from './format.js';
+import { shootsText } from './shoots.js';
 import { words } from './text.js';
 
 /** The counted fields in the order of the form; steps in the unit that is shown. */
@@ -22,14 +23,18 @@ export const COUNTED = [
 /** The stages by their two-figure code and their words. */
 export const STAGE_CHOICES = STAGES.map((stage) => ({ value: stage.value, words: `${String(stage.value).padStart(2, '0')} ${stage.words}` }));
 
+/** The counts on marked shoots; on a tree that has some they stand in the place of the leaves a shoot. */
+const MARKED = 'shoot_leaves';
+const SAMPLED = 'leaves_per_shoot';
+
 /** All fields of the form. */
-export const VISIT_FIELDS = [...COUNTED.map((field) => field.name), 'causes', 'bbch', 'soil', 'note'];
+export const VISIT_FIELDS = [...COUNTED.map((field) => field.name), MARKED, 'causes', 'bbch', 'soil', 'note'];
 
 /** What "as last time" repeats: what a look takes in. A leaf or a shoot that nobody counted is not recorded as a count. */
 const REPEATED = ['fruit_breba', 'fruit_main', 'damage_percent', 'causes', 'bbch'];
 
 /** What the form can take over from the last visit, there to be read and corrected before it is saved. */
-const FILLED = ['shoots', 'leaves_per_shoot', 'leaves', 'shoot_cm', ...REPEATED];
+const FILLED = ['shoots', SAMPLED, MARKED, 'leaves', 'shoot_cm', ...REPEATED];
 
 /** Counts older than this are not repeated: a tree grows on, so only "nothing fallen" is noted. */
 export const REPEAT_DAYS_MAX = 14;
@@ -66,6 +71,7 @@ export function valueText(name, value, units) {
   if (name === 'damage_percent') return `${formatNumber(value, 0)} %`;
   if (name === 'bbch') return wordsFor(STAGES, value);
   if (name === 'causes') return value.replaceAll(';', ', ');
+  if (name === MARKED) return shootsText(value);
   return typeof value === 'number' ? formatNumber(value, 1) : String(value);
 }
 
@@ -91,9 +97,24 @@ export function counterField(spec, { texts, problems, latest, units }) {
   };
 }
 
+/** How many shoots of a tree are marked, for the form; what stands in it already is not hidden. */
+export function markedOn(tree, texts) {
+  return texts[SAMPLED] ? 0 : (tree.fields.marked_shoots ?? 0);
+}
+
+/** What the row of marked shoots needs. */
+export function shootsField(marked, { texts, problems, latest }) {
+  return {
+    marked, text: texts[MARKED] ?? '', last: latest?.known?.[MARKED]?.value ?? '',
+    error: problems.find((problem) => problem.field === MARKED)?.message,
+    unknown: !latest?.known?.shoots && !texts.shoots && !texts.leaves,
+  };
+}
+
 /** The texts of the last visit, to be corrected where the tree has changed. */
-export function lastTexts(latest, units) {
-  return Object.fromEntries(Object.entries(valuesOf(latest, FILLED, Date.now()))
+export function lastTexts(latest, units, marked) {
+  const names = FILLED.filter((name) => name !== (marked ? SAMPLED : MARKED));
+  return Object.fromEntries(Object.entries(valuesOf(latest, names, Date.now()))
     .map(([name, value]) => [name, textOf('observation', name, value, units)]));
 }
 

@@ -11,7 +11,7 @@ import { STAGE_CHOICES, VISIT_FIELDS } from '../visit.js';
 
 /** Cards, which only owners edit, and facts, which whoever records may correct. */
 const CARD_FIELDS = {
-  tree: ['variety', 'place', 'position', 'pot_litres', 'standing', 'source', 'started_on', 'note'],
+  tree: ['variety', 'place', 'position', 'pot_litres', 'standing', 'source', 'started_on', 'marked_shoots', 'note'],
   place: ['place', 'cover', 'light_percent', 'heated', 'latitude', 'note'],
   variety: ['variety', 'species', 'note'],
 };
@@ -83,6 +83,11 @@ const BACK = {
   variety: () => 'varieties',
 };
 
+/** Counts of marked shoots are shown where there are any. */
+function namesOf(kind, record) {
+  return FIELDS[kind].filter((name) => name !== 'shoot_leaves' || record?.fields.shoot_leaves);
+}
+
 function backOf(kind, record) {
   return kind in FACT_FIELDS ? `tree/${record.fields.tree}/history` : BACK[kind](record?.id);
 }
@@ -92,7 +97,7 @@ export const cardEditScreen = {
     if (!FIELDS[kind] || (id === 'new' && !['place', 'variety'].includes(kind))) return { redirect: 'index' };
     const record = id === 'new' ? null : await ctx.records.get(kind, id);
     if (id !== 'new' && !record) return { redirect: 'index' };
-    const form = await openForm(ctx, { kind, key: `edit:${kind}:${id}`, names: FIELDS[kind], record });
+    const form = await openForm(ctx, { kind, key: `edit:${kind}:${id}`, names: namesOf(kind, record), record });
     return { kind, record, form, cards: await ctx.cards.get(), back: backOf(kind, record), busy: false };
   },
 

@@ -17,7 +17,8 @@ import { choice, twicePressed } from '../parts.js';
 import { dropPictures, openPictures, pictureField } from '../pictures.js';
 import { plate } from '../plate.js';
 import { words } from '../text.js';
-import { COUNTED, STAGE_CHOICES, asLastTime, counterField, isTouched, lastTexts, readVisit, visitSummary } from '../visit.js';
+import { shootRow } from '../shoots.js';
+import { COUNTED, STAGE_CHOICES, asLastTime, counterField, isTouched, lastTexts, markedOn, readVisit, shootsField, visitSummary } from '../visit.js';
 
 const HISTORY_SHOWN = 8;
 const HISTORY_DRAWN = 60;
@@ -182,7 +183,10 @@ function standing({ tree, variety, place, latest }, ctx) {
 function visitForm(state, ctx, touched) {
   const { texts, problems, latest } = state;
   const change = (name, text) => type(state, ctx, name, text);
-  const counterOf = (spec) => counter(counterField(spec, { texts, problems, latest, units: ctx.units }), change);
+  const marked = markedOn(state.tree, texts);
+  const counterOf = (spec) => (marked && spec.name === 'leaves_per_shoot'
+    ? shootRow(shootsField(marked, { texts, problems, latest }), (text) => change('shoot_leaves', text))
+    : counter(counterField(spec, { texts, problems, latest, units: ctx.units }), change));
   return html`<form id="visit" class="form" aria-label=${words.visit.form} @submit=${(event) => { event.preventDefault(); save(state, ctx, false); }}>
     <div>${COUNTED.map(counterOf)}</div>
     ${field({ kind: 'observation', field: 'causes', texts, problems, units: ctx.units, change })}
@@ -203,9 +207,10 @@ function quickKey(state, ctx) {
 }
 
 function saveKeys(state, ctx) {
-  const canFill = Object.keys(lastTexts(state.latest, ctx.units)).some((name) => !state.texts[name]);
+  const last = lastTexts(state.latest, ctx.units, markedOn(state.tree, state.texts));
+  const canFill = Object.keys(last).some((name) => !state.texts[name]);
   return html`${canFill ? html`<button type="button" id="fill-last" class="key" @click=${() => {
-    state.texts = { ...lastTexts(state.latest, ctx.units), ...withText(state.texts) };
+    state.texts = { ...last, ...withText(state.texts) };
     keepDraft(state, ctx);
   }}>${words.visit.fill}</button>` : nothing}
     <button type="button" id="save-visit" class="key main" ?disabled=${state.busy} @click=${() => save(state, ctx, false)}>${icon('check')}${words.save}</button>`;
