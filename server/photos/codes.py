@@ -19,6 +19,8 @@ BORDER = 1
 STEPS_MAX = 12
 # A step that moves no corner by more than this, in modules, is the last.
 SETTLED_MODULES = 0.002
+# A code's modules are read and laid over the picture so often, until they stay the same.
+TURNS_MAX = 4
 # Widths of blur that are tried, as standard deviations in modules.
 BLURS_MODULES = (0.08, 0.15, 0.22, 0.3, 0.4, 0.5, 0.62, 0.78, 1.0)
 
@@ -79,19 +81,24 @@ def register(
     high = np.ceil(rough.max(axis=0) + 8).astype(int)
     patch = grey[low[1] : high[1], low[0] : high[0]].astype(np.float32)
     h = fit_homography(square, rough - low)
-    blur = BLURS_MODULES[2] if known is None else BLURS_MODULES[-2]
-    for turn in range(2):
-        pattern = _enlarged(_read(patch, h, modules) if known is None else known, samples)
+    blur = BLURS_MODULES[3] if known is None else BLURS_MODULES[-2]
+    if known is None:
+        fixed, where = _fixed_parts(modules)
+        h = _settle(patch, h, points, _blurred(_enlarged(fixed, samples), blur * samples), _enlarged(where, samples))
+    bits = known
+    for _ in range(TURNS_MAX):
+        before, bits = bits, _read(patch, h, modules) if known is None else known
+        pattern = _enlarged(bits, samples)
         h = _settle(patch, h, points, _blurred(pattern, blur * samples))
         seen = _sample(patch, apply(h, points))
         fits = [(_photometric(seen, _blurred(pattern, each * samples), points), each) for each in BLURS_MODULES]
-        (misfit, white, black), blur = min(fits, key=lambda fit: fit[0][0])
-        if turn == 0 and blur == BLURS_MODULES[2]:
+        last, ((misfit, white, black), blur) = blur, min(fits, key=lambda fit: fit[0][0])
+        if blur == last and before is not None and (before == bits).all():
             break
     return Code(text, modules, apply(h, square) + low, blur, misfit, white, black)
 
 
-def _settle(patch: Floats, h: Floats, points: Floats, pattern: Floats) -> Floats:
+def _settle(patch: Floats, h: Floats, points: Floats, pattern: Floats, where: Floats | None = None) -> Floats:
     """Move h until the pattern lies on the picture; the pattern is what moves, so that its slopes are found once."""
     rows, columns = np.gradient(pattern, float(points[0, 1, 0] - points[0, 0, 0]))
     x, y, gx, gy = points[..., 0].ravel(), points[..., 1].ravel(), columns.ravel(), rows.ravel()
@@ -101,10 +108,12 @@ def _settle(patch: Floats, h: Floats, points: Floats, pattern: Floats) -> Floats
     along = gx * x + gy * y
     # Light is fitted together with the form, so that a gradient of light doesn't move the code.
     slopes = np.stack([gx * x, gx * y, gx, gy * x, gy * y, gy, -along * x, -along * y], axis=1)
-    model = _Normal(np.concatenate([_shades(x, y, pattern.ravel()), slopes], axis=1))
+    columns = np.concatenate([_shades(x, y, pattern.ravel()), slopes], axis=1)
+    model = _Normal(columns if where is None else columns * where.ravel()[:, None])
     scale = np.diag([1 / unit, 1 / unit, 1.0])
     for _ in range(STEPS_MAX):
-        fit = model.solve(_sample(patch, apply(h, points)).ravel())
+        seen = _sample(patch, apply(h, points)).ravel()
+        fit = model.solve(seen if where is None else seen * where.ravel())
         a = fit[6:] / max(float(fit[3]), 1.0)
         change = np.array([[1 + a[0], a[1], a[2]], [a[3], 1 + a[4], a[5]], [a[6], a[7], 1.0]])
         h = h @ np.linalg.inv(scale) @ np.linalg.inv(change) @ scale
@@ -143,6 +152,26 @@ def _read(patch: Floats, h: Floats, modules: int) -> Floats:
     low = ndimage.minimum_filter(levels, 7)
     high = ndimage.maximum_filter(levels, 7)
     return np.asarray(levels > (low + high) / 2, np.float32)
+
+
+def _fixed_parts(modules: int) -> tuple[Floats, Floats]:
+    """What every code of a size has alike (ISO/IEC 18004): 1 for white, and where that is known.
+
+    The three squares with their white edge, the dotted lines between them, and the small square from version 2 to 6.
+    """
+    bits, known = np.ones((modules, modules), np.float32), np.zeros((modules, modules), np.float32)
+    dots = np.arange(modules) % 2
+    bits[6], bits[:, 6], known[6], known[:, 6] = dots, dots, 1, 1
+    ring = np.maximum(*np.abs(np.indices((9, 9)) - 4))
+    square = np.where((ring == 4) | (ring == 2), 1.0, 0.0)
+    padded, padded_known = np.pad(bits, 1, constant_values=1.0), np.pad(known, 1)
+    for at in (np.s_[:9, :9], np.s_[:9, -9:], np.s_[-9:, :9]):
+        padded[at], padded_known[at] = square, 1
+    bits, known = padded[1:-1, 1:-1], padded_known[1:-1, 1:-1]
+    if 25 <= modules <= 41:
+        small = np.maximum(*np.abs(np.indices((5, 5)) - 2))
+        bits[-9:-4, -9:-4], known[-9:-4, -9:-4] = np.where(small == 1, 1.0, 0.0), 1
+    return bits, known
 
 
 def _enlarged(bits: Floats, samples: int) -> Floats:

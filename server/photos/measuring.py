@@ -236,7 +236,7 @@ def _measured(view: View, coarse: Window, region: Region, ground: Ground) -> Mea
     shares = whitened(rgb, view.white.at(window))
     colours = tints(shares)
     mask = _same_leaf(~ground.has(colours) & seen, coarse, region, window)
-    cover = soft_edge(shares, mask, round(3 * window.px_per_mm))
+    cover = soft_edge(shares, mask, window.px_per_mm)
     filled = without_stalk(filled_holes(cover > 0.5, window.px_per_mm), window.px_per_mm)
     tissue = (cover > 0.5) & filled
     if (rgb[tissue].max(axis=-1) >= CLIPPED * 255).mean() > BURNT_LEAF_MAX:

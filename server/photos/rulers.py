@@ -148,10 +148,11 @@ def check_ruler(ruler: Ruler, photo_px_per_px: float) -> None:
 
 
 def _card_ruler(grey: NDArray[np.uint8], card: CardPlan, rough: dict[str, tuple[int, Floats]]) -> Ruler:
-    codes = {text: register(grey, text, *each, SAMPLES_CARD) for text, each in rough.items()}
+    whites = {text: 1.0 - np.array(rows, np.float32) for text, rows in card.patterns.items()}
+    codes = {text: register(grey, text, *each, SAMPLES_CARD, whites[text]) for text, each in rough.items()}
     to_px = _fit(card, codes)
     for text in card.codes.keys() - codes.keys():
-        codes[text] = _seek_again(grey, card, text, to_px)
+        codes[text] = _seek_again(grey, card, text, to_px, whites[text])
     to_px = _fit(card, codes)
     boxes = tuple(card.codes[text] for text in codes)
     ruler = Ruler(to_px, tuple(codes.values()), boxes, card)
@@ -170,7 +171,7 @@ def _fit(card: CardPlan, codes: Mapping[str, Code]) -> Floats:
     return fit_homography(on_card, np.concatenate([code.corners for code in codes.values()]))
 
 
-def _seek_again(grey: NDArray[np.uint8], card: CardPlan, text: str, to_px: Floats) -> Code:
+def _seek_again(grey: NDArray[np.uint8], card: CardPlan, text: str, to_px: Floats, white: Floats) -> Code:
     """A code that was not read at once, sought where the others say that it must lie."""
     x, y, width, height = card.codes[text]
     word = CORNER_WORDS[text[-2:]]
@@ -179,7 +180,6 @@ def _seek_again(grey: NDArray[np.uint8], card: CardPlan, text: str, to_px: Float
         raise Unmeasurable(
             "card cut off", f"The card's {word} code is not wholly in view. Take the photo with all four codes in it."
         )
-    white = 1.0 - np.array(card.patterns[text], np.float32)
     code = register(grey, text, len(white), corners, SAMPLES_CARD, white)
     if code.misfit > MISFIT_MAX:
         raise Unmeasurable(

@@ -24,7 +24,10 @@ BIN_SPREAD = 1.2
 ODD_SHARE = 0.003
 # How dark a shadow makes ground, and how light shine makes it, as shares of what it usually has.
 SHADE, SHINE = 0.3, 1.3
-EVEN = 0.005
+# A leaf's edge is looked for in a band of this width, from the colours of leaf and ground so near to it.
+BAND_MM, NEAR_LEAF_MM, NEAR_GROUND_MM = 1.5, 2.0, 3.5
+# Shades of the ground that are tried beside a leaf, and what each costs, as a squared distance of colours.
+SHADES = ((1.0, 0.0), (0.85, 2e-4), (0.7, 4e-4), (0.55, 8e-4))
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,18 +88,18 @@ def _bins(seen: Tints) -> NDArray[np.intp]:
     return np.asarray(numbers[0] * round((BINS[1][1] - BINS[1][0]) / BINS[1][2]) + numbers[1], np.intp)
 
 
-def soft_edge(shares: Floats, mask: Bools, reach_px: int) -> Floats:
+def soft_edge(shares: Floats, mask: Bools, px_per_mm: float) -> Floats:
     """How much of each pixel is leaf, 0 to 1: along the mask's edge, by where its colour lies between leaf and ground.
 
-    Both are the means nearby, `reach_px` around.
+    Both are the means nearby; the ground's may be in the leaf's shadow.
     """
-    half = max(1, reach_px // 4)
+    half = max(1, round(BAND_MM / 2 * px_per_mm))
     ball = ndimage.generate_binary_structure(2, 2)
     inner = ndimage.binary_erosion(mask, ball, iterations=half)
     outer = ~ndimage.binary_dilation(mask, ball, iterations=half)
     band = ~inner & ~outer
-    leaf, near_leaf = _near(shares, inner, reach_px)
-    ground, near_ground = _near(shares, outer, reach_px)
+    leaf, near_leaf = _near(shares, inner, round(NEAR_LEAF_MM * px_per_mm))
+    ground, near_ground = _near(shares, outer, round(NEAR_GROUND_MM * px_per_mm))
     cover = mask.astype(np.float32)
     usable = band & near_leaf & near_ground
     cover[usable] = _share(shares[usable], leaf[usable], ground[usable])
@@ -104,13 +107,16 @@ def soft_edge(shares: Floats, mask: Bools, reach_px: int) -> Floats:
 
 
 def _share(seen: Floats, leaf: Floats, ground: Floats) -> Floats:
-    """How much of a mixture is leaf, where the ground's part may be darkened: seen = a leaf + t ground, a + t about 1.
-
-    Least squares in a and t; EVEN pulls their sum towards 1 where leaf and ground differ in lightness alone.
-    """
-    ll, gg, lg = (leaf * leaf).sum(-1) + EVEN, (ground * ground).sum(-1) + EVEN, (leaf * ground).sum(-1) + EVEN
-    sl, sg = (seen * leaf).sum(-1) + EVEN, (seen * ground).sum(-1) + EVEN
-    return np.asarray(np.clip((sl * gg - sg * lg) / (ll * gg - lg * lg + 1e-9), 0, 1))
+    """How much of a mixture is leaf, with the ground as dark as explains it best, within what a shadow does."""
+    best, share = np.full(len(seen), np.inf, np.float32), np.zeros(len(seen), np.float32)
+    for shade, cost in SHADES:
+        dim = ground * shade
+        way = leaf - dim
+        part = np.clip(((seen - dim) * way).sum(-1) / ((way * way).sum(-1) + 1e-4), 0, 1)
+        rest = ((seen - dim - way * part[:, None]) ** 2).sum(-1) + cost
+        better = rest < best
+        best[better], share[better] = rest[better], part[better]
+    return share
 
 
 def _near(shares: Floats, where: Bools, reach_px: int) -> tuple[Floats, Bools]:
