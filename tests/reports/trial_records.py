@@ -26,6 +26,7 @@ class TrialYard:
         set_setting("time_zone", ZONE.key)
         self.phone = Phone()
         self.waiting: list[dict[str, Any]] = []
+        self.trees: list[str] = []
         self.places = {
             cover: self.add("place", place=cover.title(), cover=cover, latitude=latitude)
             for cover in ("glasshouse", "open", "polytunnel")
@@ -40,7 +41,8 @@ class TrialYard:
 
     def tree(self, variety: str, cover: str, **fields: Any) -> str:
         self.home()
-        return self.phone.tree(variety=self.varieties[variety], place=self.places[cover], **fields)
+        self.trees.append(self.phone.tree(variety=self.varieties[variety], place=self.places[cover], **fields))
+        return self.trees[-1]
 
     def see(self, tree: str, day: date, **counts: Any) -> None:
         self.add("observation", tree=tree, seen_at=at(day), **counts)
