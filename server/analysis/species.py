@@ -137,6 +137,25 @@ def with_settings(table: Mapping[str, Species], settings: Mapping[str, float]) -
     return changed
 
 
+def sound_settings(
+    table: Mapping[str, Species], settings: Mapping[str, float]
+) -> tuple[dict[str, float], dict[str, str]]:
+    """Part a grower's stored figures into those that the table takes and, by name, why each of the others is not taken.
+
+    Bounds and names may have changed since a figure was stored; one that is refused must not cost the others.
+    """
+    kept: dict[str, float] = {}
+    refused: dict[str, str] = {}
+    for name, value in settings.items():
+        try:
+            with_settings(table, {**kept, name: value})
+        except ValueError as error:
+            refused[name] = str(error)
+        else:
+            kept[name] = value
+    return kept, refused
+
+
 def _with_setting(species: Species, name: str, value: float) -> Species:
     known = setting_names(species)
     if name not in known:

@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 from server.analysis.cold import FORECAST_DAYS_MAX, Night, nights_ahead
 from server.analysis.gaps import BRIDGED, RECORDED, REGRESSED, Filled, fill_gaps
 from server.records import queries
-from server.reports.heat import reading_table
 from server.reports.load import LAST_DAY, Collection
+from server.reports.readings import reading_table
 
 HISTORY_DAYS = 180
 """Days back from which the difference between two places is learned."""

@@ -2,26 +2,21 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from dataclasses import dataclass
 from datetime import date
 from statistics import median
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from server.analysis.gaps import Filled, fill_gaps
 from server.analysis.heat import CHILL_START, CHILL_START_SOUTH, HEAT_START, HEAT_START_SOUTH, place_heat, season_start
-from server.analysis.species import Species, match_species
 from server.records import queries
-from server.records.queries import PlaceRow, ReadingRow
-from server.reports.kinds import species_known
+from server.records.queries import PlaceRow
+from server.reports.kinds import commonest_species
 from server.reports.load import day_asked
+from server.reports.readings import Days, reading_table
 from server.reports.shapes import Report, rounded
-
-Floats = NDArray[np.float64]
-Days = NDArray[np.datetime64]
 
 ANY_LATITUDE = 0.0
 SOUTHERN = -1.0
@@ -100,37 +95,6 @@ def temperatures(places: list[PlaceRow], on: date) -> tuple[Days, Filled]:
     days = np.arange(first, np.datetime64(on, "D") + 1)
     low, high = reading_table(queries.readings(on.isoformat()), [each.id for each in places], days)
     return days, fill_gaps(low, high)
-
-
-def reading_table(readings: list[ReadingRow], places: list[str], days: Days) -> tuple[Floats, Floats]:
-    """Lay readings out as lowest and highest, °C, shape (places, days), NaN where there is none.
-
-    Several readings of one day give the lowest of their lows and the highest of their highs; where these contradict
-    each other, the day counts as not read.
-    """
-    rows = {place: row for row, place in enumerate(places)}
-    low, high = np.full((len(places), len(days)), np.nan), np.full((len(places), len(days)), np.nan)
-    first = days[0].astype("datetime64[D]").astype(int)
-    for reading in readings:
-        row = rows.get(reading.place)
-        column = int(np.datetime64(reading.date, "D").astype(int) - first)
-        if row is None or not 0 <= column < len(days):
-            continue
-        if reading.t_min_c is not None:
-            low[row, column] = np.fmin(low[row, column], reading.t_min_c)
-        if reading.t_max_c is not None:
-            high[row, column] = np.fmax(high[row, column], reading.t_max_c)
-    crossed = low > high
-    low[crossed], high[crossed] = np.nan, np.nan
-    return low, high
-
-
-def commonest_species() -> Species:
-    """The species of the table that most trees in use are of; the general one where the table has none of theirs."""
-    table = species_known()
-    found = Counter(match_species(tree.species, table).key for tree in queries.trees())
-    known = [key for key, _ in found.most_common() if key != "general"]
-    return table[known[0] if known else "general"]
 
 
 def _item(

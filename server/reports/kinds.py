@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable
 
-from server.analysis.species import Species, match_species, with_settings
+from server.analysis.species import Species, match_species, sound_settings, with_settings
 from server.analysis.species_table import species_table
+from server.records import queries
 from server.records.database import get_setting
 from server.records.queries import TreeRow
 
@@ -14,8 +16,12 @@ SETTING = "species"
 
 
 def species_known() -> dict[str, Species]:
-    """All species by key, as the grower has set them."""
-    return with_settings(species_table(), get_setting(SETTING, {}))
+    """All species by key, as the grower has set them; a stored figure that is not taken any more leaves the table's.
+
+    `species_settings.py` says which those are.
+    """
+    table = species_table()
+    return with_settings(table, sound_settings(table, get_setting(SETTING, {}))[0])
 
 
 def species_of(trees: Iterable[TreeRow]) -> list[Species]:
@@ -28,3 +34,10 @@ def species_of(trees: Iterable[TreeRow]) -> list[Species]:
             matched[tree.species] = match_species(tree.species, table)
         found.append(matched[tree.species])
     return found
+
+
+def commonest_species() -> Species:
+    """The species that most trees in use are of; the general one where the table has none of theirs."""
+    found = Counter(species.key for species in species_of(queries.trees()))
+    named = [key for key, _ in found.most_common() if key != "general"]
+    return species_known()[named[0] if named else "general"]

@@ -2,13 +2,23 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Any
 
-from server.analysis.species import BOUNDS, COLD_BOUNDS_C, UNITS, Figure, Species, setting_names, with_settings
+from server.analysis.species import (
+    BOUNDS,
+    COLD_BOUNDS_C,
+    UNITS,
+    Figure,
+    Species,
+    setting_names,
+    sound_settings,
+    with_settings,
+)
 from server.analysis.species_table import species_table
 from server.errors import FieldProblem, Refused
 from server.records.database import get_setting, set_setting, write
-from server.reports.kinds import SETTING, species_known
+from server.reports.kinds import SETTING
 
 WORDS = {
     "base_c": "no growth below",
@@ -28,6 +38,7 @@ class SpeciesFigure:
 
     `low` to `high`: the range it was seen in, where known; `least` to `most`: what is taken. `is_setting`: no
     publication gives it. `own`: the grower set it; `table_value` is what stood before and comes back without.
+    `set_aside`: why a figure that the grower set is not taken any more, so that the table's stands.
     """
 
     species: str
@@ -44,16 +55,21 @@ class SpeciesFigure:
     is_setting: bool
     own: bool
     table_value: float | None
+    set_aside: str | None
 
 
 def species_figures() -> list[SpeciesFigure]:
     """All figures of all species, in the order of the table."""
-    table, own = species_table(), get_setting(SETTING, {})
-    return [
-        _figure(species, name, figure, setting_names(table[species.key])[name], f"{species.key}.{name}" in own)
-        for species in species_known().values()
-        for name, figure in setting_names(species).items()
-    ]
+    table = species_table()
+    own, refused = sound_settings(table, get_setting(SETTING, {}))
+    found = []
+    for species in with_settings(table, own).values():
+        of_table = setting_names(table[species.key])
+        for name, figure in setting_names(species).items():
+            key = f"{species.key}.{name}"
+            plain = _figure(species, name, figure, of_table[name], key in own)
+            found.append(replace(plain, set_aside=_set_aside_words(refused[key])) if key in refused else plain)
+    return found
 
 
 def set_species_figure(species: str, name: str, value: object) -> list[SpeciesFigure]:
@@ -70,14 +86,21 @@ def set_species_figure(species: str, name: str, value: object) -> list[SpeciesFi
     with write():
         own = get_setting(SETTING, {})
         own.pop(f"{species}.{name}", None)
-        if value is not None:
-            own[f"{species}.{name}"] = value
+        own |= _named(species, name, value)
         try:
-            with_settings(table, own)
+            with_settings(table, {**sound_settings(table, own)[0], **_named(species, name, value)})
         except ValueError as error:
             raise _refused("value", str(error)) from error
         set_setting(SETTING, own)
     return species_figures()
+
+
+def _named(species: str, name: str, value: Any) -> dict[str, Any]:
+    return {} if value is None else {f"{species}.{name}": value}
+
+
+def _set_aside_words(reason: str) -> str:
+    return f"The figure that was set here is not taken any more, and the table's stands. {reason}"
 
 
 def _refused(field: str, message: str) -> Refused:
@@ -101,6 +124,7 @@ def _figure(species: Species, name: str, figure: Figure | None, of_table: Figure
         is_setting=figure is None or figure.is_setting,
         own=own,
         table_value=of_table.value if of_table else None,
+        set_aside=None,
     )
 
 

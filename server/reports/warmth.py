@@ -14,6 +14,7 @@ from server.analysis.species import Species
 from server.records import queries
 from server.records.queries import ReadingRow
 from server.reports.load import DAY_S, Collection
+from server.reports.readings import reading_table
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -50,16 +51,12 @@ class Stays:
 
 def temperatures(collection: Collection) -> Temperatures:
     """Readings of the collection's places up to its day, gaps filled from neighbours; from the first visit on."""
-    rows = {place: row for row, place in enumerate(collection.places)}
-    readings = [r for r in queries.readings(collection.on.isoformat()) if r.place in rows]
+    readings = [r for r in queries.readings(collection.on.isoformat()) if r.place in collection.places]
     last = (collection.on - EPOCH).days
-    first = max(min([_day(r) for r in readings] + [_first_visit(collection, last)]), last - DAYS_MAX)
-    readings = [r for r in readings if _day(r) >= first]
-    low, high = (np.full((len(rows), last - first + 1), np.nan) for _ in range(2))
-    for reading in readings:
-        at = rows[reading.place], _day(reading) - first
-        low[at] = np.nan if reading.t_min_c is None else reading.t_min_c
-        high[at] = np.nan if reading.t_max_c is None else reading.t_max_c
+    begins = min((_day(r) for r in readings), default=last)
+    first = max(min(begins, _first_visit(collection, last)), last - DAYS_MAX)
+    whole = np.arange(first, last + 1).astype("datetime64[D]")
+    low, high = reading_table(readings, list(collection.places), whole)
     for start in range(0, low.shape[1], FILL_DAYS):
         days = slice(start, start + FILL_DAYS)
         if np.isfinite(low[:, days]).any() and np.isfinite(high[:, days]).any():

@@ -8,6 +8,7 @@ import pytest
 
 from server.analysis.species_table import species_table
 from server.errors import Refused
+from server.records.database import get_setting, set_setting
 from server.reports.heat import heat
 from server.reports.overview import version
 from server.reports.species_settings import SpeciesFigure, set_species_figure, species_figures
@@ -88,3 +89,19 @@ def test_heat_is_counted_above_the_growers_own_base() -> None:
     set_species_figure("fig", "base_c", 10.0)
     assert heat(date(2026, 1, 10)).items[0].degree_days == 20.0
     assert heat(date(2026, 1, 10)).base_c == 10.0
+
+
+def test_a_stored_figure_that_is_not_taken_any_more_breaks_no_report_and_is_told() -> None:
+    """As after bounds were narrowed, or a species renamed, by a newer version."""
+    set_setting("species", {"fig.base_c": 45.0, "vine.base_c": 10.0, "fig.leaves_per_fruit": 5.0})
+    Garden()
+    assert heat(date(2026, 4, 1)).base_c in (8.0, 10.0)
+    stale, sound = figure("fig", "base_c"), figure("fig", "leaves_per_fruit")
+    assert (stale.value, stale.own) == (8.0, False)
+    assert stale.set_aside is not None and "from -5 to 20" in stale.set_aside
+    assert (sound.value, sound.own, sound.set_aside) == (5.0, True, None)
+    set_species_figure("olive", "base_c", 9.5)
+    set_species_figure("fig", "base_c", 9.0)
+    assert (figure("fig", "base_c").value, figure("fig", "base_c").set_aside) == (9.0, None)
+    assert figure("olive", "base_c").value == 9.5
+    assert get_setting("species", {})["vine.base_c"] == 10.0

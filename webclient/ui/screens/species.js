@@ -10,10 +10,10 @@ const FIGURES = {
 
 /** Where a figure comes from, and the range that it was seen in. */
 function sourceText(figure, units) {
-  const { low, high, source, own, is_setting: setting } = figure;
+  const { low, high, source, own, is_setting: setting, set_aside: aside } = figure;
   const range = low !== null && high !== null ? words.species.range(figureText(figure, low, units, true), figureText(figure, high, units)) : '';
   const from = own ? words.species.own : setting ? words.species.setting : words.species.source(source);
-  return [from, range].filter(Boolean).join(' ');
+  return [from, range, aside].filter(Boolean).join(' ');
 }
 
 function view(state, ctx) {
