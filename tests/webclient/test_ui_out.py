@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import datetime, timedelta
 from typing import Any
 
 import pytest
@@ -80,7 +81,14 @@ def test_a_trees_plan_shows_its_days_and_once_begun_keeps_them_offline(
     expect(page.get_by_text("Begun on")).to_be_visible()
     context.set_offline(True)
     walk.go("now")
+    page.get_by_role("link", name="Being brought out: 1 tree").click()
+    expect(days).to_have_count(len(item["days"]))
+    page.clock.set_fixed_time(datetime.now().astimezone() + timedelta(days=3))
     walk.go(f"tree/{tree}/out")
+    fourth = item["days"][3]
+    assert (fourth["place"], fourth["sun_hours"]) == ("Porch", 2.5)
+    expect(page.get_by_text("Today: Porch, with 2½ hours of morning sun in South yard.")).to_be_visible()
+    expect(page.get_by_text("Days gone by (3)")).to_be_visible()
     expect(days).to_have_count(len(item["days"]))
     expect(page.get_by_text("Home cannot be reached now")).to_be_visible()
     page.evaluate("document.documentElement.style.fontSize = '200%'")
@@ -129,13 +137,13 @@ def test_trees_that_began_together_are_asked_for_together(page: Page) -> None:
         "c": {"on": "2026-05-02", "to": None},
         "d": {"on": "2026-04-30", "to": "p"},
     }
-    starts: list[dict[str, Any]] = call(page, "begun", "startsOf", ["a", "b", "c", "d"], begun, "q")
-    assert starts == [
-        {"on": None, "to": "q", "trees": ["a"]},
-        {"on": "2026-04-30", "to": "p", "trees": ["d"]},
-        {"on": "2026-05-02", "to": None, "trees": ["b", "c"]},
+    lots: list[dict[str, Any]] = call(page, "begun", "lotsOf", ["a", "b", "d"], begun, "q")
+    assert lots == [
+        {"on": None, "to": "q", "trees": ["a"], "shown": ["a"]},
+        {"on": "2026-04-30", "to": "p", "trees": ["d"], "shown": ["d"]},
+        {"on": "2026-05-02", "to": None, "trees": ["b", "c"], "shown": ["b"]},
     ]
-    assert call(page, "begun", "planPath", starts[1]) == "/reports/hardening?trees=d&to=p&on=2026-04-30"
+    assert call(page, "begun", "planPath", lots[1]) == "/reports/hardening?trees=d&to=p&on=2026-04-30"
     many = {"on": None, "to": None, "trees": [str(n) for n in range(301)]}
     assert call(page, "begun", "planPath", many, "p1") == "/reports/hardening?place=p1"
 

@@ -34,7 +34,7 @@ export const ROUTES = [
   ['round', 'round'], ['round/:id', 'rounddone'],
   ['barrow', 'barrow'], ['barrow/out', 'barrowout'], ['barrow/:deed', 'carry'],
   ['trees', 'trees'], ['trees/:code', 'trees'],
-  ['places', 'places'], ['place/:id', 'place'], ['place/:id/out', 'placeout'], ['varieties', 'varieties'], ['edit/:kind/:id', 'edit'],
+  ['places', 'places'], ['place/:id', 'place'], ['place/:id/out', 'placeout'], ['out', 'begunout'], ['varieties', 'varieties'], ['edit/:kind/:id', 'edit'],
   ['pocket', 'pocket'], ['pocket/:id', 'mend'],
   ['photo/:id', 'photo'],
   ['shelters', 'shelters'], ['shelters/:variety', 'shelters'], ['season', 'season'], ['season/weights', 'weights'],
@@ -46,5 +46,5 @@ export const SCREENS = {
   tree: treeScreen, visits: visitsScreen, carry: carryScreen, round: roundScreen, rounddone: roundDoneScreen,
   barrow: barrowScreen, trees: treesScreen, places: placesScreen, place: placeScreen, varieties: varietiesScreen,
   edit: cardEditScreen, pocket: pocketScreen, photo: photoScreen, mend: mendScreen, settings: settingsScreen, home: homeScreen, species: speciesScreen, tags: tagsScreen,
-  shelters: sheltersScreen, season: seasonScreen, weights: weightsScreen, treeout: outScreen('tree'), barrowout: outScreen('barrow'), placeout: outScreen('place'), lost: lostScreen,
+  shelters: sheltersScreen, season: seasonScreen, weights: weightsScreen, treeout: outScreen('tree'), barrowout: outScreen('barrow'), placeout: outScreen('place'), begunout: outScreen('begun'), lost: lostScreen,
 };

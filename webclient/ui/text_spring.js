@@ -31,7 +31,9 @@ export const springWords = {
     leavesUnit: 'leaves a shoot', leavesAxis: 'Leaves a shoot', shootsAxis: (unit) => `Shoot growth, ${unit}`,
   },
   out: {
-    title: 'Bring out', noTrees: 'No tree stands here now.', to: 'Where to', brightest: 'the brightest place outdoors',
+    title: 'Bring out',
+    none: { tree: 'This tree is not on this phone.', place: 'No tree stands here now.', barrow: 'No tree is chosen. Scan some first.', begun: 'No plan has been begun on this phone.' },
+    underWay: (count) => `Being brought out: ${n(count, 'tree', 'trees')}`, to: 'Where to', brightest: 'the brightest place outdoors',
     asking: 'Home is working it out.', away: 'Home makes the plan, and it cannot be reached now. A plan that was seen once stays on this phone.',
     asOf: (age) => `From home, ${age}.`, stillFrom: (age) => `Home cannot be reached now; this is what it said ${age}.`,
     begin: 'Begin today', begun: (day) => `Begun on ${day}.`, began: 'The plan keeps its days from now on, on this phone.',

@@ -1,5 +1,6 @@
 // Now: what needs the grower, from the last sync; those to act on first.
 import { html, nothing } from 'lit-html';
+import { begunPlans } from '../begun.js';
 import { placeOf, varietyName } from '../cards.js';
 import { alertsOf, findingFull, gathered, noticeOf, trendOf } from '../finding.js';
 import { ageWords } from '../format.js';
@@ -17,7 +18,7 @@ async function open(ctx) {
 
 /** Reads the findings that are shown, each with its tree and that tree's past; no more of them than are drawn. */
 async function load(state, ctx) {
-  const [overview, cards, round] = await Promise.all([ctx.settings.get('overview'), ctx.cards.get(), ctx.records.roundOpen()]);
+  const [overview, cards, round, begun] = await Promise.all([ctx.settings.get('overview'), ctx.cards.get(), ctx.records.roundOpen(), begunPlans(ctx)]);
   const alerts = alertsOf(overview);
   const groups = gathered(alerts);
   const items = await Promise.all(groups.slice(0, state.shown).map(async ({ alert, tags }) => {
@@ -30,7 +31,8 @@ async function load(state, ctx) {
       trend: tree ? trendOf(overview, tree) : null,
     };
   }));
-  Object.assign(state, { overview, items, round, total: alerts.length, groups: groups.length, places: cards.places, trees: cards.trees.size, alerts });
+  const out = Object.keys(begun).filter((tree) => cards.trees.has(tree)).length;
+  Object.assign(state, { overview, items, round, out, total: alerts.length, groups: groups.length, places: cards.places, trees: cards.trees.size, alerts });
 }
 
 async function changed(state, ctx, event) {
@@ -59,7 +61,7 @@ function lookingBack() {
   return html`<section class="stack tight"><h2>${words.learned.title}</h2><ul class="rows">${way('season')}${way('shelters')}</ul></section>`;
 }
 
-function summary({ overview, total, trees, alerts, round }, ctx) {
+function summary({ overview, total, trees, alerts, round, out }, ctx) {
   const acting = alerts.filter((alert) => alert.level === 'act').length;
   const age = overview ? words.now.asOf(ageWords(overview.fetched_at_ms)) : '';
   const sync = ctx.sync();
@@ -69,7 +71,8 @@ function summary({ overview, total, trees, alerts, round }, ctx) {
     ${overview && !total ? html`<p class="figure">${words.now.calmFigure}</p><p>${words.now.calm(trees)}</p>` : nothing}
     <p class="soft">${age}</p>
     ${sync.phase === 'unpaired' ? html`<p><a class="key" href="#/pair">${icon('phone')}${words.pair.title}</a></p>` : nothing}
-    ${round ? html`<p><a class="key" href="#/round">${icon('round')}${words.now.roundOn}</a></p>` : nothing}</div>`;
+    ${round ? html`<p><a class="key" href="#/round">${icon('round')}${words.now.roundOn}</a></p>` : nothing}
+    ${out ? html`<p><a class="key" href="#/out">${icon('out')}${words.out.underWay(out)}</a></p>` : nothing}</div>`;
 }
 
 export const nowScreen = { open, view, changed };

@@ -1,7 +1,7 @@
 // Bringing out: day-by-day plans for a tree, for the pots on the barrow, or for all that stand in a place.
 import { html, nothing } from 'lit-html';
 import { askHome } from '../asked.js';
-import { begin, begunPlans, giveUp, planPath, startsOf } from '../begun.js';
+import { begin, begunPlans, giveUp, itemsOf, lotsOf, planPath } from '../begun.js';
 import { options, placeOf, varietyName } from '../cards.js';
 import { ageWords, dayOf } from '../format.js';
 import { icon } from '../icons.js';
@@ -11,93 +11,77 @@ import { plate } from '../plate.js';
 import { words } from '../text.js';
 
 const OUTDOORS = ['open', 'shade', 'porch'];
+const BACK = { barrow: '#/barrow', begun: '#/now' };
 
+/** @param {'tree'|'barrow'|'place'|'begun'} whence whose trees: one, the barrow's, a place's, or all that have begun */
 async function open(ctx, whence, id) {
-  const state = { id, whence, cards: await ctx.cards.get(), ids: [], to: null, starts: [], asked: null };
-  state.ids = await treesOf(state, ctx);
+  const state = { id, whence, cards: await ctx.cards.get(), ids: [], to: null, lots: [], asked: null };
+  state.ids = await treesShown(state, ctx);
   await ask(state, ctx);
   return state;
 }
 
-async function treesOf({ id, whence, cards }, ctx) {
-  if (whence === 'tree') return cards.trees.has(id) ? [id] : [];
-  if (whence === 'barrow') return ((await ctx.drafts.get('barrow'))?.value ?? []).filter((one) => cards.trees.has(one));
-  return [...cards.trees.values()].filter((tree) => placeOf(cards, tree)?.id === id && tree.fields.standing !== 'retired').map((tree) => tree.id);
+async function treesShown({ id, whence, cards }, ctx) {
+  if (whence === 'place') {
+    return [...cards.trees.values()].filter((tree) => placeOf(cards, tree)?.id === id && tree.fields.standing !== 'retired').map((tree) => tree.id);
+  }
+  const ids = { tree: async () => [id], barrow: async () => (await ctx.drafts.get('barrow'))?.value ?? [], begun: async () => Object.keys(await begunPlans(ctx)) };
+  return (await ids[whence]()).filter((one) => cards.trees.has(one));
 }
 
 /** Asks home for each lot of trees that begin together. */
 async function ask(state, ctx) {
-  state.starts = startsOf(state.ids, await begunPlans(ctx), state.to).map((start) => ({ ...start, report: null }));
-  for (const start of state.starts) {
-    askHome(ctx, planPath(start, placeAsked(state)), (report) => { start.report = report; });
+  state.lots = lotsOf(state.ids, await begunPlans(ctx), state.to).map((lot) => ({ ...lot, report: null }));
+  for (const lot of state.lots) {
+    askHome(ctx, planPath(lot, state.whence === 'place' ? state.id : null), (report) => { lot.report = report; });
   }
-}
-
-function placeAsked({ whence, id }) {
-  return whence === 'place' ? id : null;
 }
 
 async function changed(state, ctx) {
   state.cards = await ctx.cards.get();
 }
 
-async function choose(state, ctx, to) {
-  state.to = to || null;
+async function askAgain(state, ctx, said = null) {
+  if (said) ctx.say(said);
   await ask(state, ctx);
   ctx.redraw();
 }
 
-/** The lot that has not begun, as far as it has days. */
-function beginners({ starts }) {
-  const start = starts.find((one) => one.on === null && one.report?.document);
-  const items = start?.report.document.items.filter((item) => item.outcome === 'harden') ?? [];
-  return items.length ? { start, items, trees: items.flatMap((item) => item.trees.map((one) => one.tree)) } : null;
+/** The lot that has not begun, with its plan as far as there are days; null when there are none. */
+function beginners({ lots }) {
+  const lot = lots.find((one) => one.on === null && one.report?.document);
+  const items = lot?.report.document.items.filter((item) => item.outcome === 'harden') ?? [];
+  return items.length ? { lot, document: { ...lot.report.document, items } } : null;
 }
 
-/** From now on the plan keeps its days, so it is kept under its day also where home cannot be reached again. */
 async function beginToday(state, ctx) {
-  const { start, items, trees } = beginners(state);
-  const { document } = start.report;
-  const begun = { on: document.on, to: start.to, trees };
-  const done = await ctx.saving(async () => {
-    await begin(ctx, begun);
-    await ctx.kept.put(planPath(begun, placeAsked(state)), { ...document, items });
-    const others = start.trees.filter((tree) => !trees.includes(tree));
-    const left = document.items.filter((item) => !items.includes(item));
-    if (others.length) await ctx.kept.put(planPath({ ...start, trees: others }, placeAsked(state)), { ...document, items: left });
-    return true;
-  });
-  if (!done) return;
-  ctx.say(words.out.began);
-  await ask(state, ctx);
-  ctx.redraw();
+  const { lot, document } = beginners(state);
+  const done = await ctx.saving(async () => { await begin(ctx, lot, document); return true; });
+  if (done) await askAgain(state, ctx, words.out.began);
 }
 
-async function endPlan(state, ctx, start) {
-  const done = await ctx.saving(async () => { await giveUp(ctx, start.trees); return true; });
-  if (!done) return;
-  ctx.say(words.out.gaveUp);
-  await ask(state, ctx);
-  ctx.redraw();
+async function endPlan(state, ctx, lot) {
+  const done = await ctx.saving(async () => { await giveUp(ctx, lot, lot.report?.document ?? null); return true; });
+  if (done) await askAgain(state, ctx, words.out.gaveUp);
 }
 
 function view(state, ctx) {
   const { whence, id, ids } = state;
   return {
-    title: words.out.title, back: { href: id ? `#/${whence}/${id}` : '#/barrow', words: words.back },
-    body: ids.length === 0 ? html`<p>${whence === 'barrow' ? words.carry.none : words.out.noTrees}</p>` : html`${whom(state)}${target(state, ctx)}
-      ${state.starts.map((start) => lot(start, state, ctx))}`,
+    title: words.out.title, back: { href: id ? `#/${whence}/${id}` : BACK[whence], words: words.back },
+    body: ids.length === 0 ? html`<p>${words.out.none[whence]}</p>` : html`${whom(state)}${target(state, ctx)}
+      ${state.lots.map((lot) => lotPart(lot, state, ctx))}`,
     dock: dock(state, ctx),
   };
 }
 
 function dock(state, ctx) {
-  const { whence, id, starts } = state;
+  const { whence, id, lots } = state;
   if (beginners(state)) {
     return html`<button type="button" class="key main" id="begin-out" @click=${() => beginToday(state, ctx)}>${icon('check')}${words.out.begin}</button>`;
   }
-  if (whence === 'place' || !starts.some((start) => start.on)) return nothing;
-  return html`<a class="key main" href=${id ? `#/tree/${id}/move` : '#/barrow/move'}>${icon('move')}${words.deed.move}</a>`;
+  const move = { tree: `#/tree/${id}/move`, barrow: '#/barrow/move' }[whence];
+  return move && lots.some((lot) => lot.on) ? html`<a class="key main" href=${move}>${icon('move')}${words.deed.move}</a>` : nothing;
 }
 
 function whom({ whence, id, ids, cards }) {
@@ -108,28 +92,28 @@ function whom({ whence, id, ids, cards }) {
 
 /** Where those that have not begun are to go. */
 function target(state, ctx) {
-  if (!state.starts.some((start) => start.on === null)) return nothing;
+  if (!state.lots.some((lot) => lot.on === null)) return nothing;
   const outdoors = new Map([...state.cards.places].filter(([, place]) => OUTDOORS.includes(place.fields.cover)));
   return html`<div class="field"><label for="out-to">${words.out.to}</label>
-    <select id="out-to" .value=${state.to ?? ''} @change=${(event) => choose(state, ctx, event.target.value)}>
+    <select id="out-to" .value=${state.to ?? ''} @change=${(event) => { state.to = event.target.value || null; askAgain(state, ctx); }}>
       <option value="">${words.out.brightest}</option>${options(outdoors, 'place').map((place) => html`<option value=${place.value}>${place.words}</option>`)}
     </select></div>`;
 }
 
-function lot(start, state, ctx) {
-  const { report, on } = start;
+function lotPart(lot, state, ctx) {
+  const { report, on, shown } = lot;
   const { cards, ids } = state;
-  const items = report?.document?.items ?? [];
+  const items = report?.document ? itemsOf(report.document, shown) : [];
   const [carried] = items.filter((item) => item.outcome === 'harden');
-  return html`<section class="stack">${on ? begunLine(start, state, ctx) : nothing}
+  return html`<section class="stack">${on ? begunLine(lot, state, ctx) : nothing}
     ${items.map((item) => planPart(item, { trees: cards.trees, units: ctx.units, alone: ids.length === 1 }))}
     ${carried ? caution(words.caution[carried.caution]) : nothing}
     <p class=${report?.document ? 'soft' : ''} role="status">${said(report, ctx)}</p></section>`;
 }
 
-function begunLine(start, state, ctx) {
-  return html`<div class="between"><p>${words.out.begun(dayOf(start.on))}</p>${twicePressed(state, ctx, {
-    name: `end ${start.on} ${start.to}`, label: words.out.giveUp, sure: words.out.giveUpSure, plain: true, run: () => endPlan(state, ctx, start) })}</div>`;
+function begunLine(lot, state, ctx) {
+  return html`<div class="between"><p>${words.out.begun(dayOf(lot.on))}</p>${twicePressed(state, ctx, {
+    name: `end ${lot.on} ${lot.to}`, label: words.out.giveUp, sure: words.out.giveUpSure, plain: true, run: () => endPlan(state, ctx, lot) })}</div>`;
 }
 
 /** How fresh the answer is, or why there is none. */
@@ -139,7 +123,7 @@ function said(report, ctx) {
   return ctx.sync().phase === 'unpaired' ? words.now.unpaired : words.out.asking;
 }
 
-/** The screen as it is reached from a tree, a place or the barrow. */
+/** The screen as it is reached from a tree, a place, the barrow, or from Now for all that have begun. */
 export function outScreen(whence) {
   return { open: (ctx, { id = null }) => open(ctx, whence, id), view, changed };
 }
