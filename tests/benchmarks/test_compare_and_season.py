@@ -13,6 +13,7 @@ from server.records.queries import PlaceRow
 from server.reports import compare, season
 from server.reports.judge import judge
 from server.reports.load import Collection
+from server.reports.season_settings import weighing
 from server.reports.tree_seasons import tree_years
 from tests.benchmarks.test_pace_and_crop import PLACES, TREES, VISITS, collection_of
 
@@ -59,7 +60,7 @@ def test_review_of_10_000_trees() -> None:
     collection = sheltered_collection(TREES)
     judged = judge(collection)
     start = time.process_time()
-    report = season.season_report(tree_years(collection, judged))
+    report = season.season_report(tree_years(collection, judged), weighing())
     took_s = time.process_time() - start
     assert report.on == date(2026, 9, 1) and len(report.items) > 100
     print(f"\nreview of {TREES} trees with {VISITS} visits, after the alerts' own computing: {took_s:.2f} s")
