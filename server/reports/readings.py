@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -14,21 +16,22 @@ Days = NDArray[np.datetime64]
 def reading_table(readings: list[ReadingRow], places: list[str], days: Days) -> tuple[Floats, Floats]:
     """Lay readings out as lowest and highest, °C, shape (places, days), NaN where there is none.
 
-    Several readings of one day give the lowest of their lows and the highest of their highs; where these contradict
-    each other, the day counts as not read.
+    `days` are consecutive. Several readings of one day give the lowest of their lows and the highest of their highs;
+    where these contradict each other, the day counts as not read.
     """
     rows = {place: row for row, place in enumerate(places)}
-    low, high = np.full((len(places), len(days)), np.nan), np.full((len(places), len(days)), np.nan)
-    first = days[0].astype("datetime64[D]").astype(int)
-    for reading in readings:
-        row = rows.get(reading.place)
-        column = int(np.datetime64(reading.date, "D").astype(int) - first)
-        if row is None or not 0 <= column < len(days):
-            continue
-        if reading.t_min_c is not None:
-            low[row, column] = np.fmin(low[row, column], reading.t_min_c)
-        if reading.t_max_c is not None:
-            high[row, column] = np.fmax(high[row, column], reading.t_max_c)
+    low, high = (np.full((len(places), len(days)), np.nan) for _ in range(2))
+    first = date.fromisoformat(str(days[0].astype("datetime64[D]"))).toordinal()
+    told = [
+        (rows[reading.place], column, reading.t_min_c, reading.t_max_c)
+        for reading in readings
+        if reading.place in rows and 0 <= (column := date.fromisoformat(reading.date).toordinal() - first) < len(days)
+    ]
+    # As floats, None becomes NaN, which fmin and fmax pass over.
+    table = np.array(told, dtype=float).reshape(-1, 4)
+    at = table[:, 0].astype(np.int64), table[:, 1].astype(np.int64)
+    np.fmin.at(low, at, table[:, 2])
+    np.fmax.at(high, at, table[:, 3])
     crossed = low > high
     low[crossed], high[crossed] = np.nan, np.nan
     return low, high
