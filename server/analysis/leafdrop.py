@@ -18,9 +18,9 @@ from numpy.typing import NDArray
 from server.analysis.common import Common, common_factor, exchange, sum_up
 from server.analysis.counts import Exposure, Visits, exposure, typical_level
 from server.analysis.decline import PeerSurprises, surprise_scale, surprises, tell
-from server.analysis.dropfilter import EXTRA_TIMES, Evidence, filter_odds, visit_likelihoods
+from server.analysis.dropfilter import EXTRA_TIMES, Evidence, filter_odds, picked, visit_likelihoods
 from server.analysis.kalman import Track
-from server.analysis.peer_sums import PeerSums
+from server.analysis.peer_sums import PeerSums, mean_by_cell
 from server.analysis.usual import Usual, fit_usual
 
 Floats = NDArray[np.float64]
@@ -37,6 +37,7 @@ MEAN_TIMES = (0.8, 0.9, 1.1)
 SHAPE_TIMES = (0.7, 1.4)
 EXTRA_SPREAD_TRIED = (0.005, 0.02, 0.06, 0.15, 0.3)
 FIT_TREES_MAX = 200
+LEARN_TREES_MAX = 1000
 FIT_PASSES = 2
 CHUNK_TREES = 1000
 
@@ -123,9 +124,19 @@ def _judge(evidence: Evidence, learned: Learned) -> DropResult:
 
 
 def _learn(visits: Visits, exposed: Exposure, *totals: Floats) -> tuple[Usual, Floats, PeerSums, Common]:
-    """Learn what is usual and what is common by turns, leaving out what looks like a drop."""
+    """Learn what is usual and what is common by turns, leaving out what looks like a drop.
+
+    Of a large collection a part does the learning, evenly picked; more would only cost time.
+    """
     trees = len(visits.day)
     fallen = np.where(exposed.counted, visits.fallen, np.nan)
+    if trees > LEARN_TREES_MAX:
+        part = np.linspace(0, trees - 1, LEARN_TREES_MAX).astype(int)
+        seen = picked(visits, part)
+        usual, _, _, common = _learn(seen, picked(exposed, part), *(total[part] for total in totals))
+        factor = mean_by_cell(common.factor, seen.day, seen.place, visits.day, visits.place)
+        own = _own_rates(usual, fallen, exposed.leaf_days * factor)
+        return usual, own, *_common(visits, exposed, own, usual)
     usual = _first_guess(fallen, exposed.leaf_days)
     own = np.full(trees, usual.mean)
     pick = np.unique(np.linspace(0, max(trees - 1, 0), min(trees, FIT_TREES_MAX)).astype(int))

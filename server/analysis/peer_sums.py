@@ -82,3 +82,15 @@ class PeerSums:
         """Number of counts of the days around cells, shape (cells,)."""
         seen: Floats = np.sum([self.counts[place, at + apart] for apart in days], axis=0)
         return seen
+
+
+def mean_by_cell(value: Floats, day: Floats, place: Ints, at_day: Floats, at_place: Ints) -> Floats:
+    """Mean of what some trees' visits say by place and day, looked up for others; 1 where none of them was seen.
+
+    All of shape (trees, visits), the first three of some trees, the last two of those that ask.
+    """
+    sums = PeerSums.empty(at_day, int(max(place.max(initial=-1), at_place.max(initial=-1))) + 1, 1)
+    sums.add(day, place, np.isfinite(day), value[..., None].astype(np.float32))
+    rows, at = np.maximum(at_place, 0), sums.day_index(at_day)
+    seen = sums.counts[rows, at]
+    return np.where(seen > 0, sums.likelihood[rows, at, 0] / np.maximum(seen, 1.0), 1.0)

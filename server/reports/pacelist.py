@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
 from typing import Any
 
 from server.reports.pace import Paced, PaceItem, pace_item
+from server.reports.shapes import as_json
 
 
 def pace_list(paced: Paced) -> list[dict[str, Any]]:
@@ -15,7 +15,7 @@ def pace_list(paced: Paced) -> list[dict[str, Any]]:
 
 def pace_brief(item: PaceItem) -> dict[str, Any]:
     """A tree's pace without its drawing; `why` only where nothing can be said: it tells what to note or count."""
-    fields = asdict(item)
+    fields = as_json(item)
     measures = {name: _known(fields[name]) for name in ("leaves_per_shoot", "shoot_cm")}
     unsaid = {"why": item.why} if item.pace == "unknown" else {}
     names = ("tag", "tree", "pace", "further_on", "woke", "woke_seen", "evergreen", "heat", "guessed_days", "rests_on")

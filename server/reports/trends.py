@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
 from datetime import date
 
 import numpy as np
@@ -13,7 +12,7 @@ from server.analysis.health import Health, health
 from server.records import queries
 from server.reports.judge import Judged, judge
 from server.reports.load import load
-from server.reports.shapes import Mark, Report, SeriesPoint, TrendItem, rounded
+from server.reports.shapes import Mark, Report, SeriesPoint, TrendItem, plain, rounded
 
 Floats = NDArray[np.float64]
 
@@ -67,7 +66,7 @@ def _item(judged: Judged, row: int, peers: float, with_series: bool) -> TrendIte
         change_high=rounded(found.change_high[row], 2),
         direction=found.direction[row],
         health=state.score if state else None,
-        health_parts=[asdict(part) for part in state.parts] if state else [],
+        health_parts=[plain(part) for part in state.parts] if state else [],
         series=_series(judged, row) if with_series else None,
         marks=_marks(judged, row) if with_series else None,
     )
