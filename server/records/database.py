@@ -17,6 +17,9 @@ from server.errors import Unavailable
 MIGRATIONS = Path(__file__).parent / "migrations"
 # A phone's sync waits this long for another writer before it is told to come again.
 BUSY_TIMEOUT_S = 15
+POSTGRESQL_SCHEMES = ("postgresql://", "postgres://")
+# A server that does not answer would else be waited for as long as the system's network does: minutes.
+CONNECT_TIMEOUT_S = 10
 # WAL: reports read while a phone writes. FULL: what was acknowledged survives a power cut.
 SQLITE_PRAGMAS = {
     "journal_mode": "wal",
@@ -39,13 +42,31 @@ def open_database(address: str, up_to: int | None = None) -> peewee.Database:
     One process serves one database; opening another closes the former.
     """
     close_database()
-    if address.startswith(("postgresql://", "postgres://")):
-        opened: peewee.Database = peewee.PostgresqlDatabase(address)
-    else:
-        opened = peewee.SqliteDatabase(address, pragmas=SQLITE_PRAGMAS, timeout=BUSY_TIMEOUT_S)
+    opened = database_at(address)
     database.initialize(opened)
     migrate(up_to)
     return opened
+
+
+def database_at(address: str) -> peewee.Database:
+    """The database at an address, as it is: not bound to the models, not migrated, not even connected yet."""
+    if not address.startswith(POSTGRESQL_SCHEMES):
+        return peewee.SqliteDatabase(address, pragmas=SQLITE_PRAGMAS, timeout=BUSY_TIMEOUT_S)
+    address = f"postgresql://{address.partition('://')[2]}"  # the short form of the scheme is unknown to peewee
+    if "connect_timeout" in address:
+        return peewee.PostgresqlDatabase(address)
+    return peewee.PostgresqlDatabase(address, connect_timeout=CONNECT_TIMEOUT_S)
+
+
+@contextmanager
+def bound_to(other: peewee.Database) -> Iterator[None]:
+    """Statements within go to another open database; for commands that have two, never within a server."""
+    before = database.obj
+    database.initialize(other)
+    try:
+        yield
+    finally:
+        database.initialize(before)
 
 
 def close_database() -> None:
