@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import dataclass, field
+from functools import cache
 from typing import Any
 
 from server.reports.alerts import order_of
@@ -52,7 +53,13 @@ def finding(item: AlertItem) -> Finding:
 
 def written(value: Any) -> str:
     """JSON without spaces, in ASCII."""
-    return json.dumps(value, separators=(",", ":"))
+    return _encoder().encode(value)
+
+
+@cache
+def _encoder() -> json.JSONEncoder:
+    """Kept, as to make one takes longer than to write a small item."""
+    return json.JSONEncoder(separators=(",", ":"))
 
 
 def _crop(done: Computed, row: int) -> str | None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from datetime import date
 
 import numpy as np
@@ -28,18 +27,21 @@ DAYS = 10_000_000
 
 def shedding_places(judged: Judged, counts: ByTree | None = None) -> list[Notice]:
     """Places whose settled trees all shed more than usual at their last visits; `counts` those of all trees."""
+    counts = settled_counts(judged) if counts is None else counts
+    last = _last_days(counts, judged.collection.on.toordinal() - CURRENT_DAYS)
+    now = _middle_factors(counts, np.isin(counts.place * DAYS + counts.day, [p * DAYS + on for p, on in last.items()]))
+    shedding = [place for place, on in last.items() if now[place, on] >= SEASON_FACTOR]
+    before = _middle_factors(counts, np.isin(counts.place, shedding))
+    names = [place.place for place in judged.collection.places.values()]
     found = []
-    for place, days in _factor_by_day(judged, counts or settled_counts(judged)).items():
-        ordered = sorted(days)
-        last = ordered[-1]
-        if days[last] < SEASON_FACTOR or (judged.collection.on - last).days > CURRENT_DAYS:
-            continue
-        since = last
-        for day in reversed(ordered):
-            if days[day] < SEASON_FACTOR:
+    for place in shedding:
+        since = last[place]
+        for on in sorted((on for of, on in before if of == place), reverse=True):
+            if before[place, on] < SEASON_FACTOR:
                 break
-            since = day
-        found.append(_notice(place, since, days[last], 100 * days[last] * judged.drops.usual.mean))
+            since = on
+        times = before[place, last[place]]
+        found.append(_notice(names[place], date.fromordinal(since), times, 100 * times * judged.drops.usual.mean))
     return found
 
 
@@ -54,19 +56,24 @@ def settled_counts(judged: Judged, rows: Ints | None = None) -> ByTree:
     return ByTree(tree, collection.ordinals_of(visits.day[told]), visits.place[told], drops.common.factor[told])
 
 
-def _factor_by_day(judged: Judged, counts: ByTree) -> dict[str, dict[date, float]]:
-    """Middle factor of place and time, by place name and day, where enough settled trees were counted."""
-    names = [place.place for place in judged.collection.places.values()]
-    key = counts.place * DAYS + counts.day
-    order = np.lexsort((counts.value, key))
-    key, value = key[order], counts.value[order]
-    cells, start, size = np.unique(key, return_index=True, return_counts=True)
-    middle = (value[start + size // 2] + value[start + (size - 1) // 2]) / 2.0
-    found: dict[str, dict[date, float]] = defaultdict(dict)
+def _last_days(counts: ByTree, earliest: int) -> dict[int, int]:
+    """The last day, not before `earliest`, on which enough settled trees of a place were counted, by place."""
+    late = counts.day >= earliest
+    cells, seen = np.unique(counts.place[late] * DAYS + counts.day[late], return_counts=True)
+    # In order of place and day, so that a place's last day is what stays.
+    return {cell // DAYS: cell % DAYS for cell in cells[seen >= PEERS_MIN].tolist()}
+
+
+def _middle_factors(counts: ByTree, wanted: NDArray[np.bool_]) -> dict[tuple[int, int], float]:
+    """Middle factor by place and day, where enough settled trees were counted; only of the counts wanted."""
+    key, value = counts.place[wanted] * DAYS + counts.day[wanted], counts.value[wanted]
+    order = np.lexsort((value, key))
+    value = value[order]
+    cells, start, size = np.unique(key[order], return_index=True, return_counts=True)
     enough = size >= PEERS_MIN
-    for cell, factor in zip(cells[enough].tolist(), middle[enough].tolist(), strict=True):
-        found[names[cell // DAYS]][date.fromordinal(cell % DAYS)] = factor
-    return found
+    cells, start, size = cells[enough], start[enough], size[enough]
+    middle = (value[start + size // 2] + value[start + (size - 1) // 2]) / 2.0
+    return {(cell // DAYS, cell % DAYS): each for cell, each in zip(cells.tolist(), middle.tolist(), strict=True)}
 
 
 def _notice(place: str, since: date, times: float, percent_a_day: float) -> Notice:
