@@ -8,7 +8,6 @@ function ordinal(place) {
   return `${place}${ending}`;
 }
 
-const anyMore = (count) => (count === 1 ? 'One difference' : `Of ${count} differences`);
 
 export const yearWords = {
   learned: {
@@ -42,8 +41,12 @@ export const yearWords = {
     spread: 'The band crosses nought: more or less, both would fit.',
     told: (some, all) => (all === 1 ? 'The one difference can be told.' : `${some} of ${all} differences can be told.`),
     untold: (all) => (all === 1 ? 'The one difference can’t be told yet.' : `None of ${all} differences can be told yet.`),
-    tooFew: (count, least) => `${anyMore(count)}${count === 1 ? ' has' : `, ${count} have`} fewer than ${least} trees on one side.`,
-    tooWide: (count) => `In ${count} the trees differ too much among themselves.`,
+    reasons: {
+      few: (count, least) => `${n(count, 'has', 'have')} fewer than ${least} trees on one side.`,
+      spread: (count) => `In ${count} the trees differ too much among themselves.`,
+      alike: (count) => `In ${count} the trees were all alike, so nothing shows what is chance.`,
+    },
+    alone: (variety) => `${variety} has stood under one shelter only, so there is nothing to hold it against.`,
     help: 'More trees of a variety under both shelters tell soonest; another year tells too.',
     each: 'Variety by variety', against: 'Each against another', noPair: 'Nothing of this is known of this variety yet.',
     axis: (unit) => `Difference, ${unit}`, table: (what, whose) => `${what}, ${whose}: each shelter against another`,

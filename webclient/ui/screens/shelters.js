@@ -10,7 +10,7 @@ import { words } from '../text.js';
 const KEY = 'shelters';
 const PATH = '/reports/compare';
 /** So many differences are kept for offline, those of most trees first. */
-const KEPT_MAX = 2000;
+const KEPT_MAX = 1500;
 const KEPT_FIELDS = [
   'variety', 'species', 'species_words', 'varieties', 'shelter', 'against', 'measure', 'difference', 'low', 'high',
   'trees_shelter', 'trees_against', 'seen', 'told', 'head_start_days',
@@ -59,7 +59,7 @@ function look(state) {
   const measure = measures.includes(state.measure) ? state.measure : first;
   const rows = inOrder(own.filter((item) => item.measure === measure));
   const chosen = rows.find((item) => pairKey(item) === state.pair) ?? rows[0] ?? null;
-  return { document, subjects, subject, measures, measure, rows, chosen };
+  return { document, subjects, subject, measures, measure, rows, chosen, alone: state.wanted && !wanted ? state.wanted : '' };
 }
 
 function choose(state, ctx, change) {
@@ -79,9 +79,9 @@ function empty() {
 }
 
 function comparison(seen, state, ctx) {
-  const { subjects, subject, measures, measure, rows, document } = seen;
+  const { subjects, subject, measures, measure, rows, document, alone } = seen;
   const names = (name) => words.shelters.measures[name].name;
-  return html`<div class="choosers">
+  return html`${alone ? html`<p>${words.shelters.alone(alone)}</p>` : nothing}<div class="choosers">
       ${chooser('which-variety', words.shelters.which, subjects, subject, (value) => choose(state, ctx, { subject: value }))}
       ${chooser('which-measure', words.shelters.measure, measures.map((value) => ({ value, words: names(value) })), measure, (value) => choose(state, ctx, { subject, measure: value }))}</div>
     ${rows.length === 0 ? html`<p class="figure">${words.shelters.cantTell}</p><p>${words.shelters.noPair}</p>` : html`
@@ -98,8 +98,8 @@ function headline(rows, least, ctx) {
     return html`<div class="stack tight" id="headline"><p class="figure">${saying(first, ctx.units)}.</p>
       <p>${sentence(boundsText(first.measure, first.low, first.high, ctx.units))} ${words.shelters.told(told, rows.length)}</p></div>`;
   }
-  const few = rows.filter((item) => doubt(item, least) === 'few').length;
-  const why = [few ? words.shelters.tooFew(few, least) : '', rows.length > few ? words.shelters.tooWide(rows.length - few) : ''].filter(Boolean).join(' ');
+  const count = (reason) => rows.filter((item) => doubt(item, least) === reason).length;
+  const why = Object.entries(words.shelters.reasons).filter(([reason]) => count(reason)).map(([reason, say]) => say(count(reason), least)).join(' ');
   return html`<div class="stack tight" id="headline"><p class="figure">${words.shelters.cantTell}</p>
     <p>${words.shelters.untold(rows.length)} ${why} ${words.shelters.help}</p></div>`;
 }
