@@ -98,11 +98,14 @@ function headline(rows, least, ctx) {
     return html`<div class="stack tight" id="headline"><p class="figure">${saying(first, ctx.units)}.</p>
       <p>${sentence(boundsText(first.measure, first.low, first.high, ctx.units))} ${words.shelters.told(told, rows.length)}</p></div>`;
   }
-  const count = (reason) => rows.filter((item) => doubt(item, least) === reason).length;
-  const why = Object.entries(words.shelters.reasons).filter(([reason]) => count(reason)).map(([reason, say]) => say(count(reason), least)).join(' ');
+  const count = (name) => rows.filter((item) => doubt(item, least) === name).length;
+  const why = rows.length === 1 ? reason(doubt(first, least), least) : Object.entries(words.shelters.reasons).filter(([name]) => count(name)).map(([name, say]) => say(count(name), least)).join(' ');
   return html`<div class="stack tight" id="headline"><p class="figure">${words.shelters.cantTell}</p>
     <p>${words.shelters.untold(rows.length)} ${why} ${words.shelters.help}</p></div>`;
 }
+
+/** Why one difference can't be told. */
+const reason = (doubted, least) => (doubted === 'few' ? words.shelters.few(least) : words.shelters[doubted]);
 
 const sentence = (text) => `${text[0].toUpperCase()}${text.slice(1)}.`;
 
@@ -144,7 +147,7 @@ function row(item, { label, shown, scale, least, ctx, pressed, pick }) {
 
 /** What a touch tells beside the plot: why it can't be told, and the difference of these trees alone. */
 function values(item, why, least, ctx) {
-  const sentences = [why === 'few' ? words.shelters.few(least) : why ? words.shelters[why] : words.shelters.sure,
+  const sentences = [why ? reason(why, least) : words.shelters.sure,
     item.variety !== null && typeof item.seen === 'number' ? words.shelters.plain(amountText(item.measure, item.seen, ctx.units)) : ''];
   return html`<span class="small">${sentences.filter(Boolean).join(' ')}</span>`;
 }
