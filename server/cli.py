@@ -14,6 +14,7 @@ from typing import Any
 import click
 
 from server import cli_keeping
+from server.cli_options import DATABASE, takes_database
 from server.config import Config, default_home
 from server.errors import LeafwalkError, Refused
 
@@ -44,10 +45,11 @@ class Commands(click.Group):
     type=click.Path(file_okay=False, path_type=Path),
     help="Folder of database, photos and settings. Default: the platform's user data folder.",
 )
+@click.option("--database", **DATABASE)
 @click.pass_context
-def main(ctx: click.Context, home: Path | None) -> None:
+def main(ctx: click.Context, home: Path | None, database: str | None) -> None:
     """Walk a round among potted trees, and see which need you."""
-    ctx.obj = Config(home or default_home())
+    ctx.obj = Config(home or default_home(), database)
 
 
 @main.command()
@@ -63,6 +65,7 @@ def main(ctx: click.Context, home: Path | None) -> None:
     show_default=True,
     help="So many nightly backups are kept in the home, without photos; 0 makes none.",
 )
+@takes_database
 @click.pass_obj
 def serve(
     config: Config,
@@ -100,6 +103,8 @@ def demo(ctx: click.Context, port: int, no_serve: bool, on: datetime | None) -> 
     from demo_db.opening import open_demo
     from server import serving
 
+    if ctx.find_root().get_parameter_source("database") is click.core.ParameterSource.COMMANDLINE:
+        raise click.UsageError("The demonstration lives in a folder of its own; leave --database out.")
     bound = None if no_serve else serving.bind(serving.HOST_DEFAULT, port)
     ctx.obj, built = open_demo(ctx.find_root().params["home"], on.date() if on else None)
     click.echo(f"The demonstration {'was built' if built else 'stands as it was left'} in {ctx.obj.home}")
@@ -324,7 +329,7 @@ def export(config: Config, folder: Path, replace: bool) -> None:
 
 
 for command in (
-    *(cli_keeping.backup, cli_keeping.restore, cli_keeping.check),
+    *(cli_keeping.backup, cli_keeping.restore, cli_keeping.check, cli_keeping.transplant),
 ):
     main.add_command(command)
 

@@ -8,7 +8,7 @@ from server import home_lock
 from server.config import Config
 from server.errors import Refused
 from server.keeping import swap
-from server.records.database import open_database
+from server.records.database import POSTGRESQL_SCHEMES, open_database
 
 
 def open_collection(config: Config) -> None:
@@ -29,5 +29,8 @@ def open_collection(config: Config) -> None:
     try:
         open_database(config.database_address)
     except peewee.PeeweeException as error:
+        if config.database_address.startswith(POSTGRESQL_SCHEMES):
+            why = " ".join(str(error).split())[:300]
+            raise Refused(f"The tables can't be made in PostgreSQL ({why}); its user must own the schema.") from error
         detail = f"The database of {config.home} can't be opened ({error}); restore it from a backup."
         raise Refused(detail) from error
