@@ -74,6 +74,11 @@ def park(rows: list[tuple[str, str, int, str, str]]) -> None:
     )
 
 
+def unpark(change_ids: list[str]) -> None:
+    """Forget refusals of changes that were stored after all."""
+    execute_many("DELETE FROM parked_change WHERE id = ?", [(change_id,) for change_id in change_ids])
+
+
 def give_tags(rows: list[tuple[str, str, int]]) -> None:
     """Bind codes to trees: (code, tree, given_ms); a printed blank becomes the tree's."""
     execute_many(

@@ -80,8 +80,10 @@ class _Batch:
     parked: dict[str, dict[str, Any]]
     known: dict[str, set[str]]
     tag_owners: dict[str, str]
+    voided_trees: set[str]
     log_rows: list[tuple[Any, ...]] = field(default_factory=list)
     park_rows: list[tuple[str, str, int, str, str]] = field(default_factory=list)
+    no_longer_parked: list[str] = field(default_factory=list)
     tag_rows: list[tuple[str, str, int]] = field(default_factory=list)
 
 
@@ -116,20 +118,23 @@ def _load(sender: Sender, changes: list[Change]) -> _Batch:
     for kind, wanted in _referred(changes).items():
         known[kind] = {row[0] for row in select_in(f"SELECT id FROM {kind} WHERE id IN", list(wanted))}  # noqa: S608
     row = execute("SELECT last_effective_ms, last_n FROM device WHERE id = ?", (sender.id,)).fetchone()
+    states = _load_states(record_ids)
+    tags = _load_tags(changes, states)
     return _Batch(
         sender=sender,
         received_ms=ids.now_ms(),
         seq=read_counter(),
         last_effective_ms=row[0],
         last_n=row[1],
-        states=_load_states(record_ids),
+        states=states,
         stored_ids={row[0] for row in select_in("SELECT id FROM change_log WHERE id IN", change_ids)},
         parked={
             row[0]: json.loads(row[1])
             for row in select_in("SELECT id, problem_json FROM parked_change WHERE id IN", change_ids)
         },
         known=known,
-        tag_owners=_load_tag_owners(changes),
+        tag_owners={code: tree for code, tree, _ in tags},
+        voided_trees={tree for _, tree, voided in tags if voided},
     )
 
 
@@ -158,20 +163,17 @@ def _load_states(record_ids: list[str]) -> dict[str, _State]:
     return states
 
 
-def _load_tag_owners(changes: list[Change]) -> dict[str, str]:
-    codes = set()
+def _load_tags(changes: list[Change], states: dict[str, _State]) -> list[tuple[Any, ...]]:
+    """Code, tree, and whether that is withdrawn, of each tag that a tree of the batch has or is to get."""
+    codes = {state.fields["tag"] for state in states.values() if state.kind == "tree"}
     for change in changes:
         if change.kind == "tree" and change.set.get("tag"):
             try:
                 codes.add(ids.read_tag_code(change.set["tag"]))
             except BadTagCode:
                 continue  # told when the change itself is judged
-    return dict(
-        select_in(
-            "SELECT tag.code, tag.tree FROM tag JOIN tree ON tree.id = tag.tree WHERE NOT tree.voided AND tag.code IN",
-            list(codes),
-        )
-    )
+    sql = "SELECT tag.code, tag.tree, tree.voided FROM tag JOIN tree ON tree.id = tag.tree WHERE tag.code IN"
+    return list(select_in(sql, list(codes)))
 
 
 def _take(batch: _Batch, raw: Any, change: Change | MalformedChange) -> Outcome:
@@ -180,14 +182,29 @@ def _take(batch: _Batch, raw: Any, change: Change | MalformedChange) -> Outcome:
         return _refuse(batch, raw, identity, change.problems)
     if change.id in batch.stored_ids:
         return Outcome(change.id, "duplicate")
-    if change.id in batch.parked:
-        return Outcome(change.id, "refused", batch.parked[change.id])
+    parked = batch.parked.get(change.id)
+    if parked is not None and not _lacked_a_record(change, parked):
+        return Outcome(change.id, "refused", parked)
     try:
         _judge_and_merge(batch, change)
     except Refusal as refusal:
         return _refuse(batch, raw, change.id, refusal.problems)
     batch.stored_ids.add(change.id)
+    if parked is not None:
+        batch.no_longer_parked.append(change.id)
     return Outcome(change.id, "stored")
+
+
+def _lacked_a_record(change: Change, problem: dict[str, Any]) -> bool:
+    """Whether a change was refused for the absence of a record: one that it names, or its own, which it only edits.
+
+    Another phone may have brought it since, as after a restored backup; so such a change is judged anew when it comes
+    again, while any other refusal stands.
+    """
+    kind = KINDS[change.kind]
+    names = {each["field"] for each in problem["errors"]}
+    named = {*kind.refers, "places"} & change.set.keys()
+    return bool(names & named or names & set(kind.required) - change.set.keys())
 
 
 def _refuse(batch: _Batch, raw: Any, identity: Any, problems: tuple[FieldProblem, ...]) -> Outcome:
@@ -223,15 +240,17 @@ def _judge_and_merge(batch: _Batch, change: Change) -> None:
     fields = fold(log)
     if change.kind == "reading":
         _judge_reading(fields)
+    elif change.kind == "tree" and not fields.get("voided"):
+        # One that was withdrawn and comes back may find that its tag was put on another meanwhile.
+        _judge_owner(batch, change.record, fields["tag"])
 
     batch.seq += 1
     batch.last_effective_ms = effective
     batch.last_n = max(batch.last_n, change.n)
     batch.states[change.record] = _State(change.kind, log, fields, batch.seq)
     batch.known.setdefault(change.kind, set()).add(change.record)
-    if change.kind == "tree" and values.get("tag"):
-        batch.tag_owners[values["tag"]] = change.record
-        batch.tag_rows.append((values["tag"], change.record, batch.received_ms))
+    if change.kind == "tree":
+        _bind_tags(batch, change.record, values.get("tag"), fields)
     stamps = (change.n, change.kind, change.record, change.edited_at, effective, batch.received_ms)
     batch.log_rows.append((batch.seq, change.id, batch.sender.id, *stamps, json.dumps(values)))
 
@@ -269,9 +288,31 @@ def _judge_tag(batch: _Batch, tree: str, text: str) -> str:
         code = ids.read_tag_code(text)
     except BadTagCode as bad:
         raise Refusal(FieldProblem("tag", bad.message)) from bad
-    if batch.tag_owners.get(code, tree) != tree:
-        raise Refusal(FieldProblem("tag", f"Tag {code} is on another tree already; put a new tag on this one."))
+    _judge_owner(batch, tree, code)
     return code
+
+
+def _judge_owner(batch: _Batch, tree: str, code: str) -> None:
+    owner = batch.tag_owners.get(code, tree)
+    if owner != tree and not _is_voided(batch, owner):
+        raise Refusal(FieldProblem("tag", f"Tag {code} is on another tree already; put a new tag on this one."))
+
+
+def _is_voided(batch: _Batch, tree: str) -> bool:
+    """Whether a tree is withdrawn, by what the batch did to it so far."""
+    state = batch.states.get(tree)
+    return tree in batch.voided_trees if state is None else bool(state.fields.get("voided"))
+
+
+def _bind_tags(batch: _Batch, tree: str, given: str | None, fields: dict[str, Any]) -> None:
+    """The code that a change gives leads to its tree from now on, and so does that of a tree in use."""
+    codes = [given] if given else []
+    if not fields.get("voided"):
+        codes.append(fields["tag"])
+    for code in codes:
+        if batch.tag_owners.get(code) != tree:
+            batch.tag_owners[code] = tree
+            batch.tag_rows.append((code, tree, batch.received_ms))
 
 
 def _judge_reading(fields: dict[str, Any]) -> None:
@@ -292,6 +333,7 @@ def _store(batch: _Batch) -> None:
             writing.put_records(kind, touched[kind])
     writing.append_log(batch.log_rows)
     writing.park(batch.park_rows)
+    writing.unpark(batch.no_longer_parked)
     writing.give_tags(batch.tag_rows)
     set_counter(batch.seq)
     execute(

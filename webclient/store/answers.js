@@ -29,9 +29,9 @@ export async function takeAnswer(tx, answer, request, now_ms) {
   if (epochChanged) await beginEpoch(tx, generation, touched);
   settings.put(answer.epoch, 'epoch');
   settings.put(now_ms, 'last_contact_ms');
-  const outcomes = await takeResults(tx, answer.results, request.changes, { generation, touched, now_ms });
   // Records that were asked for from another place than this phone now stands at would leave a gap.
   const fits = !epochChanged && (epoch ?? null) === request.epoch && (cursor ?? null) === request.cursor;
+  const outcomes = await takeResults(tx, answer.results, request.changes, { generation, touched, now_ms, fits });
   if (fits) {
     await takeRecords(tx, answer.records, generation, touched);
     settings.put(answer.cursor, 'cursor');
@@ -75,7 +75,7 @@ async function beginEpoch(tx, generation, touched) {
   }
 }
 
-async function takeResults(tx, results, sent, { generation, touched, now_ms }) {
+async function takeResults(tx, results, sent, { generation, touched, now_ms, fits }) {
   const [outbox, kept] = [bareStore(tx, 'outbox'), bareStore(tx, 'sent')];
   const changes = new Map(sent.map((change) => [change.id, change]));
   const counts = { stored: 0, refused: 0 };
@@ -88,7 +88,7 @@ async function takeResults(tx, results, sent, { generation, touched, now_ms }) {
     const refused = result.outcome === 'refused';
     if (refused) park(tx, entry, result.problem ?? {}, now_ms);
     else kept.put(entry);
-    await settleOwn(tx, entry, !refused, generation, touched);
+    await settleOwn(tx, entry, { isHome: !refused, isPulledNext: fits && result.outcome === 'stored' }, generation, touched);
     counts[refused ? 'refused' : 'stored'] += 1;
   }
   if (counts.stored > 0) await trimSent(kept);
@@ -100,13 +100,18 @@ function park(tx, { saved_at_ms, again = 0, ...change }, problem, now_ms) {
   bareStore(tx, 'parked').put({ id: change.id, change, problem, lacks, again, saved_at_ms, parked_at_ms: now_ms });
 }
 
-/** A change that home has becomes part of the base; a refused one leaves the view and is shown among the parked. */
-async function settleOwn(tx, change, isHome, generation, touched) {
+/**
+ * A change that home has leaves the overlay; a refused one leaves the view and is shown among the parked. Until home's
+ * merged record is pulled, the base shows the change. But a base that may hold that record already stays: its pull does
+ * not come again, and another phone's later edit may have won.
+ */
+async function settleOwn(tx, change, { isHome, isPulledNext }, generation, touched) {
   const rows = bareStore(tx, change.kind);
   const row = await answerOf(rows.get(change.record));
   if (!row) return;
   const parts = partsOf(change.record, row, generation);
-  const base = isHome ? overlay(parts.base ?? {}, [change.set]) : parts.base;
+  const shows = isHome && (isPulledNext || parts.base === null);
+  const base = shows ? overlay(parts.base ?? {}, [change.set]) : parts.base;
   const own = parts.own.filter((mine) => mine.change !== change.id);
   const confirmed = isHome ? generation : parts.generation;
   putRow(rows, change.kind, row, { ...parts, base, own, generation: confirmed }, touched);

@@ -3,7 +3,6 @@
  * it back yet: they go out again by themselves once home is known to have it.
  */
 
-import { newId } from '../core/ids.js';
 import { KINDS } from '../core/shapes.js';
 import { touch } from './derived.js';
 import { buildRow, partsOf } from './rows.js';
@@ -32,7 +31,8 @@ export function lackedBy({ kind, record, set }, problem) {
 }
 
 /**
- * Sends those again whose lacking records are home now, each as a new change, since home never takes back an outcome.
+ * Sends those again whose lacking records are home now: under their own ids, for home judges anew what it refused for
+ * the absence of a record, and must know again what another backup of it may hold already.
  * @param {import('idb').IDBPTransaction} tx over SYNCED_STORES
  * @param {number} generation
  * @param {{trees: Set<string>, cards: Set<string>}} touched
@@ -45,10 +45,9 @@ export async function sendNoLongerLacking(tx, generation, touched) {
   for (const { id, change, lacks, saved_at_ms, again = 0 } of waiting.sort((a, b) => a.change.n - b.change.n)) {
     const found = await Promise.all(lacks.map((each) => isHome(tx, each, generation)));
     if (again >= SENT_AGAIN_MAX || found.includes(false)) continue;
-    const renewed = { ...change, id: newId() };
     parked.delete(id);
-    bareStore(tx, 'outbox').put({ ...renewed, saved_at_ms, again: again + 1 });
-    await overlayAgain(tx, renewed, generation, touched);
+    bareStore(tx, 'outbox').put({ ...change, saved_at_ms, again: again + 1 });
+    await overlayAgain(tx, change, generation, touched);
     count += 1;
   }
   return count;
