@@ -28,14 +28,19 @@ _HALF_HOUR = 2.0
 _SAME_LIGHT = 1.02
 
 
+Weather = tuple[float, float]
+"""Lowest of the night after a day, and highest of the day, °C."""
+
+
 @dataclass(frozen=True)
 class Stand:
-    """A place that exists: its name, cover, and daily light, mol m⁻² d⁻¹, around the days of the plan."""
+    """A place that exists: its name, cover, daily light around the days of the plan, mol m⁻² d⁻¹, and the days ahead."""
 
     name: str
     cover: str | None
     light_mol: float
     percent: float
+    forecast: Mapping[date, Weather] = field(default_factory=dict, compare=False)
 
     @property
     def is_outdoors(self) -> bool:
@@ -92,31 +97,31 @@ def hardening_plan(
     between: Sequence[Stand],
     traveller: Traveller,
     first_day: date,
-    forecast: Mapping[date, tuple[float, float]] | None = None,
+    forecast: Mapping[date, Weather] | None = None,
 ) -> Plan:
     """Plan the way from `start` to `target`, by way of the places `between` where they help.
 
     Each mild day allows a little more sun than the last. The tree spends the day in the brightest place outdoors whose
     light is within the day's allowance (at `start` where there is none), and the missing hours of sun in the target.
-    `forecast`: lowest and highest air temperature, °C, of days to come (the low that of the night after the day); a
-    day that is not mild, or whose night comes within 2 °C of harm, is spent at `start` and does not count. No plan is
-    longer than PLAN_DAYS_MAX; days without a forecast are taken to be mild. Nothing to harden gives no days.
+    `forecast`: days to come in the target, as Stand.forecast holds those of the places between; a day that is not mild
+    in the target, or whose night comes within 2 °C of harm there or where the tree would stand, is spent at `start`
+    and does not count. No plan is longer than PLAN_DAYS_MAX; days without a forecast are taken to be mild. Nothing to
+    harden gives no days.
     """
     if target.light_mol <= start.light_mol * _SAME_LIGHT and (start.is_outdoors or not target.is_outdoors):
         return Plan((), first_day, (f"{target.name} is no brighter than {start.name}: no hardening is needed.",))
     first, more = (FIRST_SUN_TENDER_H, MORE_SUN_TENDER_H) if traveller.is_tender else (FIRST_SUN_H, MORE_SUN_H)
+    ahead, elsewhere = forecast or {}, {stand.name: stand.forecast for stand in between}
     days: list[PlanDay] = []
     sun_h, on = first, first_day
     while sun_h < FULL_SUN_H and len(days) < PLAN_DAYS_MAX:
-        held = _held_day(on, start, traveller, (forecast or {}).get(on))
-        if held:
-            days.append(held)
-        else:
-            days.append(_mild_day(on, start, target, between, sun_h))
-            sun_h += more
+        mild = _mild_day(on, start, target, between, sun_h)
+        held = _held_day(on, start, traveller, _colder(ahead.get(on), elsewhere.get(mild.place, {}).get(on)))
+        days.append(held or mild)
+        sun_h += 0.0 if held else more
         on += timedelta(days=1)
     # The last step is for good: it waits for a mild day too.
-    while len(days) < PLAN_DAYS_MAX and (held := _held_day(on, start, traveller, (forecast or {}).get(on))):
+    while len(days) < PLAN_DAYS_MAX and (held := _held_day(on, start, traveller, ahead.get(on))):
         days.append(held)
         on += timedelta(days=1)
     why = (*_reasons(traveller), *_way(days, start, target))
@@ -147,7 +152,14 @@ def stood_shaded(percent: float | None, by_neighbours: bool = False) -> bool:
     return by_neighbours or (percent is not None and percent < SHADED_PERCENT)
 
 
-def is_too_cold(traveller: Traveller, weather: tuple[float, float]) -> bool:
+def _colder(target: Weather | None, place: Weather | None) -> Weather | None:
+    """The day as it is in the target, with the colder night of the two places."""
+    if target is None or place is None:
+        return target or place
+    return min(target[0], place[0]), target[1]
+
+
+def is_too_cold(traveller: Traveller, weather: Weather) -> bool:
     """Whether a day is spent at the start: its night comes near harm, or it is not mild (lowest, highest, °C)."""
     low, high = weather
     return _night_harms(traveller, low) or high < MILD_MAX_C
@@ -176,7 +188,7 @@ def _mild_day(on: date, start: Stand, target: Stand, between: Sequence[Stand], s
     return PlanDay(on, place.name, target.name, hours, light, False, words)
 
 
-def _held_day(on: date, start: Stand, traveller: Traveller, weather: tuple[float, float] | None) -> PlanDay | None:
+def _held_day(on: date, start: Stand, traveller: Traveller, weather: Weather | None) -> PlanDay | None:
     """A day that does not count, for the cold; None for a mild one, or one without a forecast."""
     if weather is None or not is_too_cold(traveller, weather):
         return None

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from datetime import date
 from typing import Any
 
@@ -106,9 +106,12 @@ class _Planner:
     def __init__(self, collection: Collection, target: PlaceRow) -> None:
         self.collection, self.target = collection, target
         self.standing = standings(collection)
-        self.weather = forecast(collection).days.get(target.id, {})
+        ahead = forecast(collection).days
+        self.weather = ahead.get(target.id, {})
         found = ((place.id, stand(collection, place, collection.on)) for place in collection.places.values())
-        self.stands: Mapping[str, Stand] = {place: each for place, each in found if each is not None}
+        self.stands: Mapping[str, Stand] = {
+            place: replace(each, forecast=ahead.get(place, {})) for place, each in found if each is not None
+        }
 
     def groups(self, rows: Iterable[int], start: str | None, together: bool) -> list[tuple[PlaceRow | None, list[int]]]:
         """Rows of the trees to bring out, by the place where they stand, and unless `together` by what they bear."""
@@ -165,8 +168,9 @@ class _Planner:
     def _bears(self, place: PlaceRow, row: int) -> tuple[Any, ...]:
         """What a tree's plan depends on: leaves, pace, and the days ahead that are too cold for it."""
         traveller = self.traveller(place, [row])
-        cold = (on for on, weather in self.weather.items() if is_too_cold(traveller, weather))
-        return (_is_bare(self._standing_of(row)), traveller.is_tender, *cold)
+        ahead = (each.forecast.items() for each in self.stands.values() if each.cover in OUTDOORS)
+        cold = frozenset((at, on) for at, days in enumerate(ahead) for on, day in days if is_too_cold(traveller, day))
+        return _is_bare(self._standing_of(row)), traveller.is_tender, cold
 
     def _unplanned(self, start: PlaceRow | None, rows: list[int]) -> tuple[str, str]:
         """Why trees need no plan or can have none, as outcome and sentence; empty where they can have one."""

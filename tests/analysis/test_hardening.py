@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date, timedelta
 from itertools import pairwise
 
@@ -93,6 +94,17 @@ def test_cold_days_are_waited_out_and_counted_for_nothing() -> None:
     assert [day.sun_hours for day in plan.days if not day.held] == [day.sun_hours for day in mild.days]
     assert mild.arrives_on is not None
     assert plan.arrives_on == mild.arrives_on + timedelta(days=2)
+
+
+def test_a_night_too_cold_in_the_place_between_is_spent_at_the_start() -> None:
+    """Mild in the yard itself, but frost where the tree would stand."""
+    frost = {FIRST + timedelta(days=1): (-3.0, 15.0)}
+    mild_yard = {FIRST + timedelta(days=n): (8.0, 18.0) for n in range(12)}
+    plan = hardening_plan(PORCH, YARD, (replace(NET, forecast=frost), HEDGE), STURDY, FIRST, mild_yard)
+    held = [day for day in plan.days if day.held]
+    assert [(day.on, day.place, day.cold_c, day.cold_night) for day in held] == [(*frost, "Porch", -3.0, True)]
+    elsewhere = hardening_plan(PORCH, YARD, (NET, replace(HEDGE, forecast=frost)), STURDY, FIRST, mild_yard)
+    assert not any(day.held for day in elsewhere.days)
 
 
 def test_the_last_step_waits_for_a_mild_night_too() -> None:
