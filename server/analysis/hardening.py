@@ -34,7 +34,7 @@ Weather = tuple[float, float]
 
 @dataclass(frozen=True)
 class Stand:
-    """A place that exists: its name, cover, daily light around the days of the plan, mol m⁻² d⁻¹, and the days ahead."""
+    """A place that exists: name, cover, daily light around the days of the plan, mol m⁻² d⁻¹, and the days ahead."""
 
     name: str
     cover: str | None
