@@ -90,8 +90,7 @@ class PythonPhone:
 
     def _ask(self, tab: int) -> dict[str, Any]:
         changes = [self._outbox[n] for n in sorted(self._outbox)][: self._rng.randint(1, 6)]
-        limit = self._rng.randint(1, 8)
-        request = {"protocol": 1, "epoch": self._epoch, "cursor": self._cursor, "limit": limit, "changes": changes}
+        request = {"protocol": 1, "epoch": self._epoch, "cursor": self._cursor, "limit": 2000, "changes": changes}
         self._awaited[tab] = request
         return request
 

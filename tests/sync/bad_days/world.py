@@ -17,6 +17,7 @@ from tests.sync.bad_days.model import CARDS, REFERS, REQUIRED, Clock, Model
 from tests.sync.bad_days.phone import PythonPhone
 
 STEPS, TABS = 240, 2
+LIMIT_MAX = 8
 YEAR_S = 365 * 86_400
 SETTLING_ROUNDS_MAX = 12
 SEEN = "2025-05-03T08:30:00+02:00"
@@ -61,8 +62,16 @@ class Message:
 class World:
     """A home, some phones, and the messages between them."""
 
-    def __init__(self, seed: int, folder: Path, new_phone: Callable[[Random, int], Phone] | None = None) -> None:
-        self._rng = Random(seed)
+    def __init__(
+        self,
+        seed: int,
+        folder: Path,
+        new_phone: Callable[[Random, int], Phone] | None = None,
+        steps: int = STEPS,
+        faulty_values: bool = True,
+    ) -> None:
+        """`faulty_values` are entered only into phones that do not check them themselves."""
+        self._rng, self._steps, self._faulty_values = Random(seed), steps, faulty_values
         self._clock = Clock(datetime(2026, 5, 1, 6, tzinfo=UTC))
         self._folder, self._new_phone = folder, new_phone or (lambda rng, _: PythonPhone(rng))
         self._messages: list[Message] = []
@@ -76,7 +85,7 @@ class World:
         with seeded(self._rng, self._clock):
             self._home = Home(self._folder)
             self._holders = [self._pair(number) for number in range(self._rng.randint(2, 4))]
-            for _ in range(STEPS):
+            for _ in range(self._steps):
                 self._clock.now += timedelta(seconds=self._rng.expovariate(1 / 600))
                 self._step()
             self._settle()
@@ -116,7 +125,7 @@ class World:
             kind = rng.choice(edited)
             values = self._draw_edit(kind, number, of_kind)
             return kind, rng.choice(of_kind[kind]), values, values.get("leaves") == -1
-        bad = rng.random() < 0.08
+        bad = self._faulty_values and rng.random() < 0.08
         if of_kind["tree"] and rng.random() < 0.6:
             values = {"tree": rng.choice(of_kind["tree"]), "seen_at": SEEN, "leaves": -1 if bad else number}
             return "observation", self._new_id(), values, bad
@@ -132,7 +141,8 @@ class World:
     def _draw_edit(self, kind: str, number: int, of_kind: dict[str, list[str]]) -> dict[str, Any]:
         rng = self._rng
         if kind == "observation":
-            return {"leaves": rng.choice([number, number, None, -1]), "note": f"note {number}"}
+            leaves = rng.choice([number, number, None, -1 if self._faulty_values else 0])
+            return {"leaves": leaves, "note": f"note {number}"}
         if kind == "tree" and rng.random() < 0.4:
             return {"tag": self._draw_tag()}
         if kind == "tree" and of_kind["place"] and rng.random() < 0.4:
@@ -157,6 +167,8 @@ class World:
     def _send(self, holder: Holder, tab: int, request: dict[str, Any] | None) -> bool:
         if request is None:
             return False
+        # Small pages, so that a pull takes several.
+        request = {**request, "limit": self._rng.randint(1, LIMIT_MAX)}
         self._messages.append(Message(holder, tab, encoded(request), request))
         return True
 
