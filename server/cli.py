@@ -20,6 +20,9 @@ from server.errors import LeafwalkError, Refused
 
 REFUSED_STATUS = 1
 FILE = click.Path(dir_okay=False, path_type=Path)
+# As in analysis/degree_days.py, which is too heavy to load for a list of names.
+DEGREE_DAY_METHODS = ("single-sine", "double-sine", "single-triangle", "double-triangle", "mean", "floored-mean")
+CUTOFFS = ("horizontal", "vertical", "intermediate")
 
 
 class Commands(click.Group):
@@ -244,9 +247,11 @@ def trends(config: Config, tag: str | None, on: str | None, as_json: bool) -> No
 
 @main.command()
 @click.option("--place", help="Only the place of this name.")
+@click.option("--method", type=click.Choice(DEGREE_DAY_METHODS), default="single-sine", help="How a day is counted.")
+@click.option("--cutoff", type=click.Choice(CUTOFFS), default="horizontal", help="What heat beyond the limit does.")
 @report_options
 @click.pass_obj
-def heat(config: Config, place: str | None, on: str | None, as_json: bool) -> None:
+def heat(config: Config, place: str | None, method: Any, cutoff: Any, on: str | None, as_json: bool) -> None:
     """Show the degree-days and the chill of each place."""
     from server.collection import open_collection
     from server.reports.catalogue import read_day
@@ -254,7 +259,7 @@ def heat(config: Config, place: str | None, on: str | None, as_json: bool) -> No
     from server.reports.text import heat_lines
 
     open_collection(config)
-    _print_report(find(read_day(on), place).document(), as_json, heat_lines)
+    _print_report(find(read_day(on), place, method, cutoff).document(), as_json, heat_lines)
 
 
 @main.command()

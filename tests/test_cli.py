@@ -187,3 +187,10 @@ def test_a_resting_server_is_small(live_server: LiveServer) -> None:
     time.sleep(0.5)
     used_bytes = psutil.Process(live_server.process.pid).memory_info().rss
     assert used_bytes < RESTING_BYTES_MAX, f"{used_bytes / 1e6:.0f} MB"
+
+
+def test_degree_day_methods_on_offer_are_those_that_there_are() -> None:
+    from server import cli
+    from server.analysis import degree_days
+
+    assert (cli.DEGREE_DAY_METHODS, cli.CUTOFFS) == (degree_days.METHODS, degree_days.CUTOFFS)

@@ -8,13 +8,17 @@ Valid for days that swing once between their lowest and highest; weather that tu
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Literal
+from dataclasses import dataclass
+from typing import Literal, get_args
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 Floats = NDArray[np.float64]
 Cutoff = Literal["horizontal", "vertical", "intermediate"]
+Method = Literal["single-sine", "double-sine", "single-triangle", "double-triangle", "mean", "floored-mean"]
+METHODS: tuple[Method, ...] = get_args(Method)
+CUTOFFS: tuple[Cutoff, ...] = get_args(Cutoff)
 Above = Callable[[Floats, Floats, float], tuple[Floats, Floats]]
 _FLAT = 1e-9
 """A day that swings by less has one temperature; dividing by it would overflow."""
@@ -94,6 +98,38 @@ def mcmaster_wilhelm_2(t_min: ArrayLike, t_max: ArrayLike, base: float, upper: f
     _check_limits(base, upper)
     result: Floats = (np.clip(low, base, upper) + np.clip(high, base, upper)) / 2.0 - base
     return result
+
+
+@dataclass(frozen=True)
+class Counting:
+    """How a day's degree-days are counted: by which method, and what heat beyond the upper limit does."""
+
+    method: Method = "single-sine"
+    cutoff: Cutoff = "horizontal"
+
+    def daily(self, t_min: ArrayLike, t_max: ArrayLike, lower: float, upper: float | None = None) -> Floats:
+        """Degree-days of consecutive days, shape (…, days); arguments as in `single_triangle`.
+
+        The double methods take the next day's lowest, or the day's own where the next is not known. The methods of the
+        mean know the horizontal cutoff only. Raises ValueError for a method that is not one, or has no such cutoff.
+        """
+        if self.method not in METHODS:
+            raise ValueError(f"degree-days are counted by {', '.join(METHODS)}, not by {self.method!r}")
+        if self.method in MEANS:
+            if self.cutoff != "horizontal":
+                raise ValueError(f"by {self.method}, degree-days have the horizontal cutoff only")
+            return MEANS[self.method](t_min, t_max, lower, upper)
+        if self.method in SINGLE:
+            return SINGLE[self.method](t_min, t_max, lower, upper, self.cutoff)
+        low = np.asarray(t_min, dtype=float)
+        after = low.copy()
+        after[..., :-1] = np.where(np.isfinite(low[..., 1:]), low[..., 1:], low[..., :-1])
+        return DOUBLE[self.method](low, t_max, after, lower, upper, self.cutoff)
+
+
+MEANS = {"mean": mcmaster_wilhelm_1, "floored-mean": mcmaster_wilhelm_2}
+SINGLE = {"single-sine": single_sine, "single-triangle": single_triangle}
+DOUBLE = {"double-sine": double_sine, "double-triangle": double_triangle}
 
 
 def _double(

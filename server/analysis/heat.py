@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from server.analysis.chill import chill_hours, growing_degree_hours, utah_chill_units
-from server.analysis.degree_days import single_sine
+from server.analysis.degree_days import Counting
 from server.analysis.gaps import Filled
 from server.analysis.hourly import daily_sum
 from server.analysis.sun import day_of_year, daylight_hours
@@ -20,6 +20,7 @@ Days = NDArray[np.datetime64]
 HEAT_START, HEAT_START_SOUTH = (1, 1), (7, 1)
 CHILL_START, CHILL_START_SOUTH = (11, 1), (5, 1)
 """(month, day) from which the seasons' sums run; custom, no one source. South: latitudes below 0."""
+SINGLE_SINE = Counting()
 DAYLIGHT_UNKNOWN_H = 12.0
 """Where no latitude is known, hourly temperatures are drawn for a day of equal light and dark."""
 
@@ -59,11 +60,18 @@ def season_start(on: date, latitude: float | None, north: tuple[int, int], south
 
 
 def place_heat(
-    days: Days, filled: Filled, row: int, base_c: float, upper_c: float | None, latitude: float | None
+    days: Days,
+    filled: Filled,
+    row: int,
+    base_c: float,
+    upper_c: float | None,
+    latitude: float | None,
+    counting: Counting = SINGLE_SINE,
 ) -> Heat:
     """Sum one place's heat and chill up to the last of `days`, consecutive, shape (days,); `filled` has (places, days).
 
-    Degree-days by single sine with a horizontal cutoff; hours after Linvill 1990. Sums begin on the season's starts, or
+    Degree-days as `counting` says, by single sine with a horizontal cutoff where it says nothing; hours after Linvill
+    1990. Sums begin on the season's starts, or
     with the first day that is known where that is later. Days outside `days` don't count: give them from the chill's
     start on. Raises ValueError where `upper_c` is not above `base_c`.
     """
@@ -80,7 +88,7 @@ def place_heat(
     peak, peak_on = _peak(days[cold], units, chill_start)
     return Heat(
         start=heat_start,
-        degree_days=_total(single_sine(low, high, base_c, upper_c)[warm]),
+        degree_days=_total(counting.daily(low, high, base_c, upper_c)[warm]),
         growing_degree_hours=_total(daily_sum(low, high, light_h, growing_degree_hours)[warm]),
         days=int(known[warm].sum()),
         gaps=int((~recorded[warm]).sum()),

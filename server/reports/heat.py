@@ -9,8 +9,18 @@ from typing import Any
 
 import numpy as np
 
+from server.analysis.degree_days import Counting, Cutoff, Method
 from server.analysis.gaps import Filled, fill_gaps
-from server.analysis.heat import CHILL_START, CHILL_START_SOUTH, HEAT_START, HEAT_START_SOUTH, place_heat, season_start
+from server.analysis.heat import (
+    CHILL_START,
+    CHILL_START_SOUTH,
+    HEAT_START,
+    HEAT_START_SOUTH,
+    Heat,
+    place_heat,
+    season_start,
+)
+from server.errors import FieldProblem, Refused
 from server.records import queries
 from server.records.queries import PlaceRow
 from server.reports.kinds import commonest_species
@@ -51,23 +61,33 @@ class HeatItem:
 
 @dataclass(frozen=True)
 class HeatReport(Report):
-    """The items, and the limits between which their degree-days were counted."""
+    """The items, and the limits between which their degree-days were counted, and how."""
 
     species: str = ""
     base_c: float = 0.0
     upper_c: float | None = None
+    method: Method = "single-sine"
+    cutoff: Cutoff = "horizontal"
 
     def document(self) -> dict[str, Any]:
         """The report as plain values, ready for JSON."""
-        return super().document() | {"species": self.species, "base_c": self.base_c, "upper_c": self.upper_c}
+        told = {name: getattr(self, name) for name in ("species", "base_c", "upper_c", "method", "cutoff")}
+        return super().document() | told
 
 
-def heat(on: date | None = None, place: str | None = None) -> HeatReport:
+def heat(
+    on: date | None = None,
+    place: str | None = None,
+    method: Method = "single-sine",
+    cutoff: Cutoff = "horizontal",
+) -> HeatReport:
     """Heat and chill of all places up to the end of `on` (None: today), or of the one with a name or id.
 
     Limits are those of the species that most trees of the collection are of, the same for all places so that they can
-    be compared. Raises NotFound or Refused for a place that is not there or not one, or a day out of reach.
+    be compared. `method` and `cutoff` say how degree-days are counted. Raises NotFound or Refused for a place that is
+    not there or not one, a day out of reach, or a method without that cutoff.
     """
+    counting = _counting(method, cutoff)
     on = day_asked(on)
     only = None if place is None else queries.place_called(place)
     places = queries.places()
@@ -77,11 +97,11 @@ def heat(on: date | None = None, place: str | None = None) -> HeatReport:
     elsewhere = [each.latitude for each in places if each.latitude is not None]
     middle = median(elsewhere) if elsewhere else None
     items = [
-        _item(each, days, filled, row, (base_c, upper_c), middle)
+        _item(each, place_heat(days, filled, row, base_c, upper_c, _latitude(each, middle), counting))
         for row, each in enumerate(places)
         if only is None or each.id == only
     ]
-    return HeatReport(on, items, species=species.words, base_c=base_c, upper_c=upper_c)
+    return HeatReport(on, items, species=species.words, base_c=base_c, upper_c=upper_c, method=method, cutoff=cutoff)
 
 
 def temperatures(places: list[PlaceRow], on: date) -> tuple[Days, Filled]:
@@ -97,16 +117,20 @@ def temperatures(places: list[PlaceRow], on: date) -> tuple[Days, Filled]:
     return days, fill_gaps(low, high)
 
 
-def _item(
-    place: PlaceRow,
-    days: Days,
-    filled: Filled,
-    row: int,
-    limits: tuple[float, float | None],
-    latitude_else: float | None,
-) -> HeatItem:
-    latitude = place.latitude if place.latitude is not None else latitude_else
-    found = place_heat(days, filled, row, *limits, latitude)
+def _counting(method: Method, cutoff: Cutoff) -> Counting:
+    counting = Counting(method, cutoff)
+    try:
+        counting.daily([0.0], [1.0], 0.0, 2.0)
+    except ValueError as error:
+        raise Refused(str(error), (FieldProblem("cutoff", str(error)),)) from error
+    return counting
+
+
+def _latitude(place: PlaceRow, elsewhere: float | None) -> float | None:
+    return place.latitude if place.latitude is not None else elsewhere
+
+
+def _item(place: PlaceRow, found: Heat) -> HeatItem:
     return HeatItem(
         place=place.place,
         id=place.id,

@@ -43,6 +43,12 @@ def trend_lines(document: dict[str, Any]) -> Iterator[str]:
         yield f"{item['tag']:8}{leaves:>8}  {between:12}{change:>9}  {sure:16}{item['direction']:11}{health:>6}"
 
 
+def _counting_words(document: dict[str, Any]) -> str:
+    """Say how degree-days were counted; the horizontal cutoff goes without saying."""
+    method = document["method"].replace("-", " ")
+    return method if document["cutoff"] == "horizontal" else f"{method}, {document['cutoff']} cutoff"
+
+
 def heat_lines(document: dict[str, Any]) -> Iterator[str]:
     """A line a place: degree-days and since when, chill and since when, days that count and gaps; then the limits."""
     head = f"{'degree-days':>11}  {'since':10}  {'most chill':>11}  {'chill hours':>11}  {'since':10}"
@@ -56,7 +62,7 @@ def heat_lines(document: dict[str, Any]) -> Iterator[str]:
             f"  {item['days']:>4}  {item['gaps']:>4}  {item['place']}{_filled_words(item)}"
         )
     limits = f"from {document['base_c']:g} to {document['upper_c']:g} °C"
-    yield f"Degree-days for {document['species']}: {limits}, single sine."
+    yield f"Degree-days for {document['species']}: {limits}, {_counting_words(document)}."
     yield "Most chill: the highest sum of Utah units since then, before warm days take from it. Hours: below 7.2 °C."
 
 

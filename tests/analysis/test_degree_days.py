@@ -8,6 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from server.analysis.degree_days import (
+    METHODS,
+    Counting,
     Cutoff,
     double_sine,
     double_triangle,
@@ -185,6 +187,30 @@ def test_a_night_warmer_than_the_day_still_counts() -> None:
     assert double_sine(5.0, 9.0, 12.0, 8.0) == pytest.approx(
         (single_sine(5.0, 9.0, 8.0) + single_sine(9.0, 12.0, 8.0)) / 2
     )
+
+
+@pytest.mark.parametrize("row", ZALOM)
+def test_consecutive_days_are_counted_by_the_method_that_is_asked_for(row: tuple[float, ...]) -> None:
+    low, high, after, *expected = row
+    lows, highs = [low, after], [high, max(high, after)]
+    methods = ("single-triangle", "double-triangle", "single-sine", "double-sine")
+    found = [float(Counting(method).daily(lows, highs, 55, 90)[0]) for method in methods]
+    assert found == pytest.approx(expected, abs=0.0151)
+
+
+def test_the_last_day_and_a_day_before_a_gap_end_as_they_began() -> None:
+    lows, highs = [5.0, np.nan, 7.0], [15.0, np.nan, 18.0]
+    found = Counting("double-sine").daily(lows, highs, 8.0)
+    assert found == pytest.approx(single_sine(lows, highs, 8.0), nan_ok=True)
+
+
+def test_a_method_that_is_none_or_has_no_such_cutoff_is_refused() -> None:
+    for method in METHODS:
+        assert np.isfinite(Counting(method).daily([5.0], [15.0], 8.0, 30.0)).all()
+    with pytest.raises(ValueError, match="not by 'guess'"):
+        Counting("guess").daily([5.0], [15.0], 8.0)  # type: ignore[arg-type]
+    with pytest.raises(ValueError, match="horizontal cutoff only"):
+        Counting("mean", "vertical").daily([5.0], [15.0], 8.0, 30.0)
 
 
 def test_unknown_days_stay_unknown_and_shapes_stay() -> None:

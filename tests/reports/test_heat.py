@@ -5,10 +5,12 @@ from __future__ import annotations
 import json
 from datetime import date, timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from server.errors import NotFound, Refused
+from server.records.database import set_setting
 from server.reports.heat import heat
 from tests.support.collection import Phone
 from tests.support.server import Visitor, run_leafwalk
@@ -122,6 +124,29 @@ class TestReport:
         with pytest.raises(NotFound, match="Places: Glass, Yard"):
             heat(place="Attic")
 
+    def test_degree_days_are_counted_as_asked(self) -> None:
+        """Zalom et al. 1983, table 7: 50 to 82 °F and on to 45 °F, above 55 °F: 11.85 by the single sine, 11.31 by the
+        double; in °C, and with a base of 12.8 °C, which is 55 °F.
+        """
+        set_setting("species", {"general.base_c": (55 - 32) / 1.8, "general.upper_c": (90 - 32) / 1.8})
+        phone = Phone()
+        yard = place(phone, "Yard")
+        for day, low, high in (("2026-01-01", 50, 82), ("2026-01-02", 45, 54)):
+            told = {"date": day, "t_min_c": (low - 32) / 1.8, "t_max_c": (high - 32) / 1.8}
+            phone.send(phone.change("reading", place=yard, **told))
+
+        def counted(**how: Any) -> float:
+            document = heat(date(2026, 1, 2), **how).document()
+            return round(document["items"][0]["degree_days"] * 1.8, 1)
+
+        assert counted() == pytest.approx(11.85, abs=0.1)
+        assert counted(method="double-sine") == pytest.approx(11.31, abs=0.1)
+        assert counted(method="single-triangle") == pytest.approx(11.39, abs=0.1)
+        assert counted(method="double-triangle") == pytest.approx(10.62, abs=0.1)
+        assert counted(method="mean") == pytest.approx(11.0, abs=0.1)
+        with pytest.raises(Refused, match="horizontal cutoff only"):
+            heat(method="mean", cutoff="vertical")
+
     def test_a_day_out_of_reach_is_refused(self) -> None:
         with pytest.raises(Refused, match="reach from"):
             heat(date(1, 1, 1))
@@ -153,6 +178,12 @@ def test_heat_as_a_command(home: Path, tmp_path: Path) -> None:
     assert head.split()[0] == "degree-days"
     assert [line.split()[:2] for line in lines] == [["20", "2026-01-01"]] * 2
     assert foot.startswith("Degree-days for other species: from 10 to 30 °C")
+    told = run_leafwalk(
+        home, "heat", "--on", "2026-01-10", "--method", "double-triangle", "--cutoff", "vertical"
+    ).stdout
+    assert "from 10 to 30 °C, double triangle, vertical cutoff." in told
+    refused = run_leafwalk(home, "heat", "--method", "floored-mean", "--cutoff", "vertical")
+    assert (refused.returncode, refused.stdout) == (1, "")
     refused = run_leafwalk(home, "heat", "--place", "Attic")
     assert (refused.returncode, refused.stdout) == (1, "")
     assert "No place is called “Attic”. Places: Glass, Yard." in refused.stderr
