@@ -13,7 +13,7 @@ from typing import Any
 
 import click
 
-from server import cli_keeping
+from server import cli_keeping, cli_measuring
 from server.cli_options import DATABASE, takes_database
 from server.config import Config, default_home
 from server.errors import LeafwalkError, Refused
@@ -335,6 +335,7 @@ def export(config: Config, folder: Path, replace: bool) -> None:
 
 for command in (
     *(cli_keeping.backup, cli_keeping.restore, cli_keeping.check, cli_keeping.transplant),
+    *(cli_measuring.card, cli_measuring.measure),
 ):
     main.add_command(command)
 

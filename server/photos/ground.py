@@ -23,7 +23,7 @@ NEAR_WHITE = (0.25, 0.1, 0.06)
 # A channel at this share of full scale has lost what was above it.
 CLIPPED = 0.985
 # The middle grey of a card tells how far white would be above full scale; beyond this, leaves are burnt out as well.
-WHITE_MAX = 1.3
+WHITE_MAX = 1.45
 # Paper darker than this share of full scale leaves leaves in the sensor's noise.
 WHITE_MIN = 0.16
 # Smoothing of the rectified picture, in px: takes the grain, leaves spots.

@@ -25,10 +25,11 @@ from server.photos.ground import (
     tag_white,
     whitened,
 )
+from server.photos.in_view import FirstLook, Region, whole_leaves
 from server.photos.outline import filled_bites, filled_holes, without_stalk
 from server.photos.plane import apply
 from server.photos.rulers import CardPlan, Ruler, TagWidth, check_ruler, find_ruler
-from server.photos.tissue import PLANT_EXCESS, Ground, excess_green, learn_ground, soft_edge, tints
+from server.photos.tissue import PLANT_EXCESS, excess_green, learn_ground, soft_edge, tints
 
 Floats = NDArray[np.floating[Any]]
 Bools = NDArray[np.bool_]
@@ -38,18 +39,17 @@ EDGE_PX_MIN = 1900
 # Scales of the first look and of the measurement.
 COARSE_PX_PER_MM, FINE_PX_PER_MM = 2.0, 4.0
 COARSE_PIXELS_MAX, FINE_PIXELS_MAX = 500_000, 700_000
-# What is smaller is no leaf to be measured.
-LEAF_CM2_MIN = 1.0
 # Ground is learned where it lies at least this far from anything green, and at most so far: squares of this half side
 # hold less and more than this share of green.
 APART_MM, AROUND_MM, APART_SHARE = 10.0, 70.0, 0.003
 MARGIN_MM = 6.0
 REACH_MM = 400.0
-LEAVES_MAX = 40
 # Green along so much of the picture's edge means that the ground is as green as the leaf.
 GREEN_EDGE_MAX = 0.3
 # Beside a tag, a leaf is what has this share and area of sure green.
 GREEN_SHARE_MIN, GREEN_CM2_MIN = 0.08, 0.3
+# How far a tint may lie off the tints of the ground, in bins: paper has one tint, wood and soil have many already.
+SLACK_TAG, SLACK_CARD = 1, 2
 BURNT_LEAF_MAX = 0.25
 # How far blur spreads a leaf's edge, in px of the close-up.
 EDGE_PX = 3
@@ -95,8 +95,8 @@ def measure(data: bytes, cards: Sequence[CardPlan], tag_width: TagWidth) -> Meas
     """
     with one_at_a_time:
         view, page = _look(data, cards, tag_width)
-        window, green, ground = _first_look(view, page)
-        leaves = [_measured(view, window, region, ground) for region in _leaves(view, window, green)]
+        first = _first_look(view, page)
+        leaves = [_measured(view, first, region) for region in whole_leaves(view.ruler, first)]
     scale = 1 / (view.ruler.px_per_mm * view.photo_px)
     return Measurement(scale, view.ruler.kind, tuple(sorted(leaves, key=lambda each: -each.area_cm2)))
 
@@ -122,17 +122,8 @@ def _look(data: bytes, cards: Sequence[CardPlan], tag_width: TagWidth) -> tuple[
     return View(picture, ruler, card_white(page[0], window, ruler.card), photo_px), (window, *page)
 
 
-@dataclass(frozen=True, slots=True)
-class Region:
-    """One leaf as first seen: its pixels in the window of the first look, and their box there."""
-
-    mask: Bools
-    rows: slice
-    columns: slice
-
-
-def _first_look(view: View, page: Any) -> tuple[Window, Bools, Ground]:
-    """The window looked at, where leaves are in it, and what the ground looks like."""
+def _first_look(view: View, page: Any) -> FirstLook:
+    """Where leaves are, and what the ground looks like."""
     window, rgb, seen = page if page else _around(view)
     shares = whitened(rgb, view.white.at(window))
     colours = tints(shares)
@@ -154,12 +145,9 @@ def _first_look(view: View, page: Any) -> tuple[Window, Bools, Ground]:
         where &= colours.light > 0.75
     if where.sum() < 500:
         raise _as_green()
-    ground = learn_ground(colours, where)
-    return (
-        window,
-        _with_plants(~ground.has(colours) & room, plant, window.px_per_mm, view.ruler.card is not None),
-        ground,
-    )
+    ground = learn_ground(colours, where, SLACK_TAG if view.ruler.card is None else SLACK_CARD)
+    leaf = _with_plants(~ground.has(colours) & room, plant, window.px_per_mm, view.ruler.card is not None)
+    return FirstLook(window, leaf, room, ground)
 
 
 def _with_plants(mask: Bools, plant: Bools, px_per_mm: float, any_colour: bool) -> Bools:
@@ -218,19 +206,9 @@ def _as_green() -> Unmeasurable:
     )
 
 
-def _leaves(view: View, window: Window, green: Bools) -> list[Region]:
-    """Each leaf in the first look. Raises Unmeasurable where there is none, or one is not wholly in view."""
-    labels, _ = ndimage.label(green)
-    regions = []
-    for number, (rows, columns) in enumerate(ndimage.find_objects(labels), 1):
-        mask = labels[rows, columns] == number
-        if mask.sum() / window.px_per_mm**2 / 100 >= LEAF_CM2_MIN:
-            regions.append(Region(mask, rows, columns))
-    return regions
-
-
-def _measured(view: View, coarse: Window, region: Region, ground: Ground) -> MeasuredLeaf:
+def _measured(view: View, first: FirstLook, region: Region) -> MeasuredLeaf:
     """One leaf, looked at closely."""
+    coarse, ground = first.window, first.ground
     window = _close_up(view, coarse, region)
     rgb, seen = rectify(view.picture, view.ruler, window)
     shares = whitened(rgb, view.white.at(window))

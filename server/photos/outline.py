@@ -19,7 +19,9 @@ ARM_MM, CORNER_DEGREES = 2.5, 40.0
 MOUTH_MM = (3.0, 26.0)
 DEPTH_MM_MIN, DEPTH_PART = 1.2, (0.2, 1.8)
 TURN_DEGREES_MIN = 55.0
-ROUND_REST_MAX = 0.16
+# How far a bite's floor lies off its circle, as a share of the radius, and how much of its turn in its middle third:
+# a third in a circle, nearly all in the bay between lobes.
+ROUND_REST_MAX, MIDDLE_TURN_MAX = 0.15, 0.78
 # More notches than this along one margin are teeth.
 BITES_MAX = 12
 # A hole may break through the margin by so much, and is round: its area over that of the circle in it.
@@ -71,16 +73,18 @@ def filled_bites(mask: Bools, px_per_mm: float) -> Bools:
 
 def filled_holes(mask: Bools, px_per_mm: float) -> Bools:
     """The mask with its holes filled, and with round ones that only just break through the margin."""
-    filled = ndimage.binary_fill_holes(mask)
-    closed = ndimage.binary_closing(filled, _disc(BREACH_MM / 2 * px_per_mm))
-    labels, count = ndimage.label(ndimage.binary_fill_holes(closed) & ~closed)
+    filled: Bools = ndimage.binary_fill_holes(mask)
+    disc, breached = _disc(BREACH_MM / 2 * px_per_mm), False
+    closed = ndimage.binary_closing(filled, disc)
+    labels, _ = ndimage.label(ndimage.binary_fill_holes(closed) & ~closed)
     for number, box in enumerate(ndimage.find_objects(labels), 1):
         hole = labels[box] == number
         radius = float(ndimage.distance_transform_edt(np.pad(hole, 1)).max())
         if hole.sum() <= ROUND_AREA * np.pi * radius**2 and radius > BREACH_MM / 2 * px_per_mm:
             filled[box] |= hole
+            breached = True
     # The breach itself, between a filled hole and the ground outside.
-    return np.asarray(ndimage.binary_closing(filled, _disc(BREACH_MM / 2 * px_per_mm)) if count else filled) | filled
+    return np.asarray(ndimage.binary_closing(filled, disc) if breached else filled) | filled
 
 
 def _disc(radius_px: float) -> Bools:
@@ -160,7 +164,9 @@ def _is_bite(points: Floats, bend: Floats, start: int, stop: int) -> bool:
     ):
         return False
     inner = np.arange(start + 2, stop - 1) % len(points)
-    if -float(bend[inner].sum()) < TURN_DEGREES_MIN:
+    turn = -float(bend[inner].sum())
+    third = len(inner) // 3
+    if turn < TURN_DEGREES_MIN or -float(bend[inner[third : len(inner) - third]].sum()) > MIDDLE_TURN_MAX * turn:
         return False
     return _roundness(arc[1:-1]) < ROUND_REST_MAX
 

@@ -27,7 +27,7 @@ MODULE_PX_MIN = 1.9
 # middle a tag's is less than that of the view.
 RATIO_MIN_CARD, RATIO_MIN_TAG = 0.62, 0.55
 # The spread of blur that small spots survive.
-BLUR_MM_MAX = 0.5
+BLUR_MM_MAX = 0.6
 # What the card's corners may miss a plane by before it counts as bent.
 BENT_MM_MAX = 1.2
 # How much of a code's contrast may stay unexplained where it was not read but recognised by its pattern.

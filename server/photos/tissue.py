@@ -18,16 +18,20 @@ DARK = 0.03
 # White, greys, wood and soil stay below 0.1 (computed from usual colours).
 PLANT_EXCESS = 0.13
 # Bins of the ground's colours: natural logarithms of red over green and of blue over green.
-BINS = ((-1.2, 1.2, 0.03), (-1.8, 1.2, 0.04))
+# Nothing at all, 0, lies in the middle of a bin.
+BINS = ((-1.215, 1.215, 0.03), (-1.82, 1.22, 0.04))
 BIN_SPREAD = 1.2
+# Ground of no more bins than this is plain, like paper; wood and soil bring their own spread.
+PLAIN_BINS = 12
 # The share of the ground's own pixels that may be taken for something else.
 ODD_SHARE = 0.003
 # How dark a shadow makes ground, and how light shine makes it, as shares of what it usually has.
 SHADE, SHINE = 0.3, 1.3
 # A leaf's edge is looked for in a band of this width, from the colours of leaf and ground so near to it.
 BAND_MM, NEAR_LEAF_MM, NEAR_GROUND_MM = 1.5, 2.0, 3.5
-# Shades of the ground that are tried beside a leaf, and what each costs, as a squared distance of colours.
-SHADES = ((1.0, 0.0), (0.85, 2e-4), (0.7, 4e-4), (0.55, 8e-4))
+# How dark and how light ground may be beside a leaf, as a share of the mean nearby.
+SHADES = (0.5, 1.06)
+EVEN = 0.002
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,8 +71,8 @@ class Ground:
         return np.asarray(known & (seen.light > self.light_low) & (seen.light < self.light_high))
 
 
-def learn_ground(seen: Tints, where: Bools) -> Ground:
-    """The ground as it looks in the pixels that surely are ground."""
+def learn_ground(seen: Tints, where: Bools, slack_bins: int) -> Ground:
+    """The ground as it looks where it surely is ground; plain ground has tints up to so many bins away as well."""
     sure = Tints(seen.red[where], seen.blue[where], seen.light[where])
     shape = tuple(round((high - low) / step) for low, high, step in BINS)
     at = _bins(sure)
@@ -76,7 +80,10 @@ def learn_ground(seen: Tints, where: Bools) -> Ground:
     spread = ndimage.gaussian_filter(counts, BIN_SPREAD)
     least = np.quantile(spread.ravel()[at], ODD_SHARE)
     low, high = np.quantile(sure.light, (0.02, 0.995))
-    return Ground(spread >= max(float(least), 1e-6), SHADE * float(low), SHINE * float(high))
+    likely = spread >= max(float(least), 1e-6)
+    if likely.sum() <= PLAIN_BINS:
+        likely = ndimage.binary_dilation(likely, iterations=slack_bins)
+    return Ground(likely, SHADE * float(low), SHINE * float(high))
 
 
 def _bins(seen: Tints) -> NDArray[np.intp]:
@@ -107,16 +114,18 @@ def soft_edge(shares: Floats, mask: Bools, px_per_mm: float) -> Floats:
 
 
 def _share(seen: Floats, leaf: Floats, ground: Floats) -> Floats:
-    """How much of a mixture is leaf, with the ground as dark as explains it best, within what a shadow does."""
-    best, share = np.full(len(seen), np.inf, np.float32), np.zeros(len(seen), np.float32)
-    for shade, cost in SHADES:
-        dim = ground * shade
-        way = leaf - dim
-        part = np.clip(((seen - dim) * way).sum(-1) / ((way * way).sum(-1) + 1e-4), 0, 1)
-        rest = ((seen - dim - way * part[:, None]) ** 2).sum(-1) + cost
-        better = rest < best
-        best[better], share[better] = rest[better], part[better]
-    return share
+    """How much of a mixture is leaf, with the ground as dark as explains it best, within what a shadow does.
+
+    First seen = a leaf + t ground by least squares, where EVEN pulls a + t towards 1 if only lightness tells leaf from
+    ground; then a again, with the ground's shade t / (1 - a) held within SHADES.
+    """
+    ll, gg, lg = (leaf * leaf).sum(-1) + EVEN, (ground * ground).sum(-1) + EVEN, (leaf * ground).sum(-1) + EVEN
+    sl, sg = (seen * leaf).sum(-1) + EVEN, (seen * ground).sum(-1) + EVEN
+    a = (sl * gg - sg * lg) / (ll * gg - lg * lg + 1e-9)
+    t = (sg * ll - sl * lg) / (ll * gg - lg * lg + 1e-9)
+    dim = ground * np.clip(t / np.maximum(1 - a, 0.05), *SHADES)[:, None]
+    way = leaf - dim
+    return np.asarray(np.clip(((seen - dim) * way).sum(-1) / ((way * way).sum(-1) + 1e-4), 0, 1))
 
 
 def _near(shares: Floats, where: Bools, reach_px: int) -> tuple[Floats, Bools]:

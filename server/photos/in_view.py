@@ -1,0 +1,113 @@
+"""Leaves wholly in view: each on its own, and refused where one is cut off or lies on what it is measured by."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import ndimage
+
+from server.errors import Unmeasurable
+from server.photos.ground import Window
+from server.photos.rulers import Ruler
+from server.photos.tissue import Ground
+
+Bools = NDArray[np.bool_]
+Floats = NDArray[np.floating[Any]]
+
+# What is smaller is no leaf to be measured; more leaves than this are no photo of leaves.
+LEAF_CM2_MIN = 1.0
+LEAVES_MAX = 40
+# Beside a tag, a cut off plant at the edge is passed over where it is smaller than this part of the largest whole leaf.
+PASSED_OVER_PART = 0.15
+# A leaf on a code reaches this near to it.
+AT_CODE_MM = 7.0
+
+
+@dataclass(frozen=True, slots=True)
+class FirstLook:
+    """The ground from above: its window, where leaves are, where leaves may be measured, and how the ground looks."""
+
+    window: Window
+    leaf: Bools
+    room: Bools
+    ground: Ground
+
+
+@dataclass(frozen=True, slots=True)
+class Region:
+    """One leaf as first seen: its pixels in the window of the first look, and their box there."""
+
+    mask: Bools
+    rows: slice
+    columns: slice
+
+    @property
+    def pixels(self) -> int:
+        """How many pixels it has."""
+        return int(self.mask.sum())
+
+
+def whole_leaves(ruler: Ruler, first: FirstLook) -> list[Region]:
+    """Each leaf of the first look.
+
+    Raises Unmeasurable where there is none, or one is cut off, or lies on a code or on the card's print.
+    """
+    labels, _ = ndimage.label(first.leaf)
+    regions = []
+    for number, (rows, columns) in enumerate(ndimage.find_objects(labels), 1):
+        mask = labels[rows, columns] == number
+        if mask.sum() / first.window.px_per_mm**2 / 100 >= LEAF_CM2_MIN:
+            regions.append(Region(mask, rows, columns))
+    cut = [region for region in regions if _ends(first.room, region).any()]
+    whole = [region for region in regions if not _ends(first.room, region).any()]
+    largest = max((region.pixels for region in whole), default=0)
+    for region in cut:
+        if ruler.card is not None or region.pixels > PASSED_OVER_PART * largest:
+            raise _cut_off(ruler, first, region)
+    if not whole:
+        raise Unmeasurable(
+            "no leaf",
+            "No leaf can be told from the ground. Lay it flat, on paper, wood, stone or soil that is not green.",
+        )
+    if len(whole) > LEAVES_MAX:
+        raise Unmeasurable(
+            "too many leaves", f"{len(whole)} leaves are more than the {LEAVES_MAX} of one photo. Take several photos."
+        )
+    return whole
+
+
+def _ends(room: Bools, region: Region) -> Bools:
+    """Where a leaf ends only because its room does, in the region's box."""
+    padded = np.pad(room, 1)[region.rows.start : region.rows.stop + 2, region.columns.start : region.columns.stop + 2]
+    beyond = ndimage.binary_dilation(~padded, ndimage.generate_binary_structure(2, 2))[1:-1, 1:-1]
+    return np.asarray(region.mask & beyond)
+
+
+def _cut_off(ruler: Ruler, first: FirstLook, region: Region) -> Unmeasurable:
+    """What is wrong with a leaf that reaches beyond its room."""
+    rows, columns = np.nonzero(_ends(first.room, region))
+    x = first.window.left_mm + (columns + region.columns.start + 0.5) / first.window.px_per_mm
+    y = first.window.top_mm + (rows + region.rows.start + 0.5) / first.window.px_per_mm
+    for left, top, width, height in ruler.boxes:
+        across = np.maximum(np.maximum(left - x, x - left - width), 0)
+        down = np.maximum(np.maximum(top - y, y - top - height), 0)
+        if (np.hypot(across, down) < AT_CODE_MM).any():
+            return Unmeasurable(
+                "leaf over code", "A leaf lies on a code. Move it away from the code, a finger's width at least."
+            )
+    if ruler.card is None:
+        return Unmeasurable(
+            "leaf cut off", "A leaf touches the picture's edge. Go a little further away, so that all of it is in view."
+        )
+    left, _, width, _ = ruler.card.blank
+    if ((x < left + 2) | (x > left + width - 2)).any():
+        return Unmeasurable(
+            "leaf over edge", "A leaf reaches over the card's edge. Lay it in the middle; for a larger leaf use a tag."
+        )
+    return Unmeasurable(
+        "leaf over print",
+        "A leaf lies on the card's greys or ruler. Lay it in the blank middle; for a larger leaf use a tag.",
+    )
