@@ -27,13 +27,17 @@ MOVE_WEIGHT_MIN, MOVE_WEIGHT_MAX = 0.3, 1.6
 
 @dataclass(frozen=True)
 class Judged:
-    """The collection with what the analysis says about it; rows follow `collection.trees`."""
+    """The collection with what the analysis says about it; rows follow `collection.trees`.
+
+    `turnover_a_day`: at what pace marked shoots part from each other, as all of them told (shoots.py).
+    """
 
     collection: Collection
     totals: Floats
     visits: Visits
     trends: Trends
     drops: DropResult
+    turnover_a_day: float
 
     def last_visit(self, row: int) -> int:
         """Index of a tree's last visit; −1 where it was never seen."""
@@ -48,29 +52,31 @@ def judge(collection: Collection) -> Judged:
     """Run the trend and the leaf-drop test over every tree."""
     found, visits = _seen(collection)
     trends = leaf_trends(visits.day, found.log_leaves, found.log_var, sampling=found.sampling)
-    return Judged(collection, found.total, visits, trends, find_leaf_drop(visits, trends.track))
+    drops = find_leaf_drop(visits, trends.steady)
+    return Judged(collection, found.total, visits, trends, drops, found.turnover_a_day)
 
 
 def judge_again(part: Collection, rows: Ints, learned: Judged, former: Iterable[Former]) -> Judged | None:
     """Judge some trees again by what was learned of all; `rows` are theirs in the collection that was `learned` from.
 
     `former` holds what was known of them; the sums over all trees are changed accordingly. None where that can't be
-    done: days or places that nobody knew, or marked shoots, which are learned from together.
+    done: days or places that nobody knew.
     """
-    found, visits = _seen(part)
-    if part.visits.marked is not None or not learned.drops.learned.covers(visits):
+    found, visits = _seen(part, learned.turnover_a_day)
+    if not learned.drops.learned.covers(visits):
         return None
     trends = leaf_trends(visits.day, found.log_leaves, found.log_var, learned.trends.variances, found.sampling)
     told = [(of, picked(was.visits, own), picked(was.drops.exposure, own)) for was, own, of in former]
-    drops = find_again(visits, trends.track, learned.drops.learned, rows, told)
-    return Judged(part, found.total, visits, trends, drops)
+    drops = find_again(visits, trends.steady, learned.drops.learned, rows, told)
+    return Judged(part, found.total, visits, trends, drops, found.turnover_a_day)
 
 
-def _seen(collection: Collection) -> tuple[LeafCounts, Visits]:
-    """What was counted, and every visit as the leaf-drop test takes it."""
+def _seen(collection: Collection, turnover_a_day: float | None = None) -> tuple[LeafCounts, Visits]:
+    """What was counted, and every visit as the leaf-drop test takes it; the turnover is learned where not given."""
     table = collection.visits
     counted = table.counted
-    found = count_leaves(table.day, counted["leaves"], counted["shoots"], counted["leaves_per_shoot"], table.marked)
+    numbers = counted["leaves"], counted["shoots"], counted["leaves_per_shoot"]
+    found = count_leaves(table.day, numbers, table.marked, turnover_a_day)
     place, moved_ago, moved_weight = _whereabouts(collection)
     visits = Visits(
         day=table.day,

@@ -10,7 +10,8 @@ import pytest
 from numpy.typing import NDArray
 
 from server.analysis.leaves import FULL_COUNT_CV, SHOOT_COUNT_CV, total_leaf_arrays
-from server.analysis.shoots import LINK_DAYS_MAX, LeafCounts, MarkedShoots, count_leaves
+from server.analysis.shootchains import LINK_DAYS_MAX
+from server.analysis.shoots import LeafCounts, MarkedShoots, count_leaves
 from server.analysis.trend import CHANGE_DAYS, Trends, leaf_trends
 from tests.analysis.ribbons import Grove, grove
 
@@ -25,7 +26,7 @@ def count(marked: list[list[float]], days: float = 4.0, **other: Any) -> LeafCou
     leaves, shoots, per_shoot = (
         np.array([other.get(name, [np.nan] * visits)], dtype=float) for name in ("leaves", "shoots", "per_shoot")
     )
-    return count_leaves(day, leaves, shoots, per_shoot, MarkedShoots(np.array([0]), np.array([marked], dtype=float)))
+    return count_leaves(day, (leaves, shoots, per_shoot), MarkedShoots(np.array([0]), np.array([marked], dtype=float)))
 
 
 def shoots_once(visits: int, shoots: float) -> list[float]:
@@ -44,7 +45,7 @@ def test_the_error_of_sampling_is_that_of_all_samples_there_are(monkeypatch: pyt
     samples = np.array(list(combinations(tree, 4)))
     rows, nothing = np.arange(len(samples)), np.full((len(samples), 1), np.nan)
     shoots = np.full_like(nothing, 12)
-    counts = count_leaves(np.ones_like(nothing), nothing, shoots, nothing, MarkedShoots(rows, samples[:, None]))
+    counts = count_leaves(np.ones_like(nothing), (nothing, shoots, nothing), MarkedShoots(rows, samples[:, None]))
     stated = (counts.sampling.bias_var[:, 0] - SHOOT_COUNT_CV**2) * samples.mean(axis=1) ** 2
     assert np.mean(stated) == pytest.approx(np.var(samples.mean(axis=1)))
 
@@ -98,7 +99,7 @@ def test_a_full_count_after_the_last_marked_one_says_little_about_the_change_and
 
 def test_trees_without_marked_shoots_are_counted_as_ever() -> None:
     leaves, shoots, per_shoot = np.array([[62, np.nan]]), np.array([[np.nan, 10]]), np.array([[np.nan, 6.5]])
-    found = count_leaves(np.array([[0.0, 4]]), leaves, shoots, per_shoot)
+    found = count_leaves(np.array([[0.0, 4]]), (leaves, shoots, per_shoot))
     total, log_sd = total_leaf_arrays(leaves, shoots, per_shoot)
     np.testing.assert_array_equal(found.total, total)
     np.testing.assert_array_equal(found.log_var, log_sd**2)
@@ -131,9 +132,9 @@ def test_stated_intervals_cover_and_the_change_is_known_better_than_from_new_sho
         trees = grove(rng, 500, 20, by_chance)
         nothing = np.full(trees.day.shape, np.nan)
         shoots, counts = trees.counted(rng, marked)
-        same = count_leaves(trees.day, nothing, shoots, nothing, counts)
+        same = count_leaves(trees.day, (nothing, shoots, nothing), counts)
         found = leaf_trends(trees.day, same.log_leaves, same.log_var, sampling=same.sampling)
-        new = count_leaves(trees.day, nothing, *trees.sampled(rng, marked))
+        new = count_leaves(trees.day, (nothing, *trees.sampled(rng, marked)))
         other = leaf_trends(trees.day, new.log_leaves, new.log_var)
         shares.append(covered(found, trees))
         widths.append([np.median(each.change_high - each.change_low) for each in (found, other)])
@@ -154,8 +155,8 @@ def test_a_tree_that_sheds_is_seen_to_fall_sooner_on_its_marked_shoots() -> None
         trees.on_shoot[::5, j] = np.where(np.isnan(trees.on_shoot[::5, j]), np.nan, now[::5])
     nothing = np.full(trees.day.shape, np.nan)
     shoots, counts = trees.counted(rng, 4)
-    same = count_leaves(trees.day, nothing, shoots, nothing, counts)
-    new = count_leaves(trees.day, nothing, *trees.sampled(rng, 4))
+    same = count_leaves(trees.day, (nothing, shoots, nothing), counts)
+    new = count_leaves(trees.day, (nothing, *trees.sampled(rng, 4)))
     falling = [
         np.mean([each == "falling" for each in found.direction[::5]])
         for found in (

@@ -120,6 +120,23 @@ def test_a_tree_computed_again_with_the_same_counts_says_exactly_the_same(passes
     assert after.document == before.document
 
 
+def test_a_tree_with_marked_shoots_computed_again_goes_by_what_all_marked_shoots_told(passes: Passes) -> None:
+    yard = Yard()
+    counts = ("9;12;7", "9;14;7", "10;14;9", "11;15;9", "11;18;10")
+    for tree in yard.trees[:3]:
+        yard.send(
+            *(
+                yard.phone.change("observation", tree=tree, seen_at=ago(5 * back + 0.2), shoot_leaves=text, shoots=9)
+                for back, text in enumerate(reversed(counts))
+            )
+        )
+    before = overview().document
+    yard.send(yard.phone.change("tree", record=yard.trees[0], position="7"))
+    after = overview().document
+    assert (passes.full, passes.again) == (1, [1])
+    assert after == before
+
+
 def test_only_touched_trees_are_computed_again_and_as_a_full_pass_would(passes: Passes) -> None:
     yard = Yard()
     before = overview().document
