@@ -106,6 +106,7 @@ def test_a_step_that_is_too_big_is_told_with_a_gentler_place_and_the_move_goes_o
     expect(warning).to_contain_text(f"{round(step['after_mol'])} instead of {round(step['before_mol'])} mol/m² a day")
     expect(warning).to_contain_text("It stood shaded")
     expect(page.locator("#save-deed")).to_have_text("Move 1 pot all the same")
+    expect(warning.get_by_role("link", name="Plan the way")).to_have_attribute("href", f"#/tree/{tree}/out")
     warning.get_by_role("button", name="Lath shade first").click()
     expect(page.get_by_role("radio", name="Lath shade")).to_be_checked()
     expect(warning).to_have_count(0)

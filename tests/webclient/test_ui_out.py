@@ -93,9 +93,17 @@ def test_a_trees_plan_shows_its_days_and_once_begun_keeps_them_offline(
     expect(page.get_by_text("Home cannot be reached now")).to_be_visible()
     page.evaluate("document.documentElement.style.fontSize = '200%'")
     assert page.evaluate(BEYOND) == []
-    page.get_by_role("button", name="Give up this plan").click()
-    page.get_by_role("button", name="Yes, give it up").click()
+    expect(page.get_by_role("button", name="Give up this plan")).to_be_visible()
+    page.clock.set_fixed_time(datetime.now().astimezone() + timedelta(days=len(item["days"]) + 1))
+    walk.go("out")
+    page.get_by_role("button", name="Put this plan away").click()
+    page.get_by_role("button", name="Yes, end it").click()
+    expect(page.get_by_text("No plan has been begun on this phone.")).to_be_visible()
+    walk.go(f"tree/{tree}/out")
     expect(page.locator("#out-to")).to_be_visible()
+    # What is left is the plan as it was asked for weeks ago: too old to begin.
+    expect(page.get_by_text("Home cannot be reached now")).to_be_visible()
+    expect(page.locator("#begin-out")).to_have_count(0)
     expect(page.get_by_text("Begun on")).to_have_count(0)
 
 

@@ -45,16 +45,17 @@ export function gentlerPlaces(trees, cards, to, at_ms) {
 
 /**
  * @param {ReturnType<typeof bigSteps>} steps
- * @param {{count: number, gentler: Array<object>, pick: (place: string) => void}} move `count` of trees that move
+ * @param {{count: number, gentler: Array<object>, pick: (place: string) => void, plan: string}} move `count` of trees that
+ *   move; `plan`: where the way is planned day by day
  */
-export function stepWarning(steps, { count, gentler, pick }) {
+export function stepWarning(steps, { count, gentler, pick, plan }) {
   if (steps.length === 0) return nothing;
   const [{ step }] = steps;
   return html`<section class="finding ${step.level}" id="big-step" role="alert" aria-label=${words.light.title}>
     <h2>${level(step.level)}<br>${words.light.title} ${count > 1 ? html`<span class="since">${words.light.some(steps.length, count)}</span>` : nothing}</h2>
     <p>${reasons(step).join(' ')}</p><p><strong>${words.finding.advice}</strong> ${words.light.advice[step.level]}</p>
-    ${gentler.length ? html`<div class="keys">${gentler.map((place) => html`<button type="button" class="key" @click=${() => pick(place.id)}>
-      ${words.light.first(place.fields.place)}</button>`)}</div>` : nothing}</section>`;
+    <div class="keys">${gentler.map((place) => html`<button type="button" class="key" @click=${() => pick(place.id)}>
+      ${words.light.first(place.fields.place)}</button>`)}<a class="key" href=${plan}>${words.out.plan}</a></div></section>`;
 }
 
 function reasons({ ratio, before_mol: before, after_mol: after, shaded, lately, leaves_cover: leavesCover }) {

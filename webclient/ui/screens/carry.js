@@ -65,10 +65,10 @@ function saveLabel(state) {
 }
 
 function stepPart(state, ctx) {
-  const { trees, cards, form } = state;
+  const { id, trees, cards, form } = state;
   const steps = stepsAhead(state);
   const gentler = steps.length ? gentlerPlaces(steps.map(({ tree }) => tree), cards, form.texts.to_place, movedAt(state)) : [];
-  return stepWarning(steps, { count: trees.length, gentler, pick: (place) => typeInto(form, ctx, 'to_place', place) });
+  return stepWarning(steps, { count: trees.length, gentler, pick: (place) => typeInto(form, ctx, 'to_place', place), plan: id ? `#/tree/${id}/out` : '#/barrow/out' });
 }
 
 const BODIES = {

@@ -1,5 +1,6 @@
 // Bringing out: day-by-day plans for a tree, for the pots on the barrow, or for all that stand in a place.
 import { html, nothing } from 'lit-html';
+import { dateText, daysBetween } from '../../core/time.js';
 import { askHome } from '../asked.js';
 import { begin, begunPlans, giveUp, itemsOf, lotsOf, planPath } from '../begun.js';
 import { options, placeOf, varietyName } from '../cards.js';
@@ -43,18 +44,21 @@ async function changed(state, ctx) {
 
 async function askAgain(state, ctx, said = null) {
   if (said) ctx.say(said);
+  state.ids = await treesShown(state, ctx);
   await ask(state, ctx);
   ctx.redraw();
 }
 
-/** The lot that has not begun, with its plan as far as there are days; null when there are none. */
+/** The lot that has not begun, with its plan as far as there are days; null when there are none, or only old ones. */
 function beginners({ lots }) {
   const lot = lots.find((one) => one.on === null && one.report?.document);
-  const items = lot?.report.document.items.filter((item) => item.outcome === 'harden') ?? [];
+  // Around midnight home may be a day ahead of the phone, or behind it.
+  if (!lot || Math.abs(daysBetween(lot.report.document.on, dateText())) > 1) return null;
+  const items = lot.report.document.items.filter((item) => item.outcome === 'harden');
   return items.length ? { lot, document: { ...lot.report.document, items } } : null;
 }
 
-async function beginToday(state, ctx) {
+async function beginPlan(state, ctx) {
   const { lot, document } = beginners(state);
   const done = await ctx.saving(async () => { await begin(ctx, lot, document); return true; });
   if (done) await askAgain(state, ctx, words.out.began);
@@ -77,8 +81,10 @@ function view(state, ctx) {
 
 function dock(state, ctx) {
   const { whence, id, lots } = state;
-  if (beginners(state)) {
-    return html`<button type="button" class="key main" id="begin-out" @click=${() => beginToday(state, ctx)}>${icon('check')}${words.out.begin}</button>`;
+  const begins = beginners(state)?.document.on;
+  if (begins) {
+    return html`<button type="button" class="key main" id="begin-out" @click=${() => beginPlan(state, ctx)}>${icon('check')}${
+      begins === dateText() ? words.out.begin : words.out.beginOn(dayOf(begins))}</button>`;
   }
   const move = { tree: `#/tree/${id}/move`, barrow: '#/barrow/move' }[whence];
   return move && lots.some((lot) => lot.on) ? html`<a class="key main" href=${move}>${icon('move')}${words.deed.move}</a>` : nothing;
@@ -112,8 +118,10 @@ function lotPart(lot, state, ctx) {
 }
 
 function begunLine(lot, state, ctx) {
+  const today = dateText();
+  const over = lot.report?.document?.items.every((item) => !item.days.length || (item.arrives_on && item.arrives_on < today));
   return html`<div class="between"><p>${words.out.begun(dayOf(lot.on))}</p>${twicePressed(state, ctx, {
-    name: `end ${lot.on} ${lot.to}`, label: words.out.giveUp, sure: words.out.giveUpSure, plain: true, run: () => endPlan(state, ctx, lot) })}</div>`;
+    name: `end ${lot.on} ${lot.to}`, label: over ? words.out.putAway : words.out.giveUp, sure: words.out.giveUpSure, plain: true, run: () => endPlan(state, ctx, lot) })}</div>`;
 }
 
 /** How fresh the answer is, or why there is none. */
