@@ -1,4 +1,8 @@
-"""Likely causes of a leaf drop, ranked with the evidence for each, and one thing to do."""
+"""Likely causes of a leaf drop, ranked with the evidence for each, and one thing to do.
+
+Weights and reaches are common practice with no published source: shares of the evidence, no probabilities of a cause.
+Temperatures in °C, light in percent of the open sky, reaches in days; valid for one drop of one tree at a time.
+"""
 
 from __future__ import annotations
 

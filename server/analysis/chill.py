@@ -33,7 +33,10 @@ def utah_chill_units(t_c: ArrayLike) -> Floats:
 
 
 def chill_hours(t_c: ArrayLike) -> Floats:
-    """1 for an hour below 7.2 °C, else 0; frost counts, as in the original."""
+    """1 for an hour below 7.2 °C, else 0; frost counts, as in the original.
+
+    Source: Weinberger 1950, as extension services count it. Valid for winters that are cold throughout.
+    """
     t = np.asarray(t_c, dtype=float)
     return np.where(np.isnan(t), np.nan, (t < CHILL_HOUR_C).astype(float))
 

@@ -1,4 +1,8 @@
-"""Which trees to shelter in the nights to come, by species, stage and pot, from temperatures that are forecast."""
+"""Which trees to shelter in the nights to come, by species, stage and pot, from temperatures that are forecast.
+
+What harms which part is in the species' table with its source; the margins and what a pot keeps off are a grower's
+settings. Temperatures in °C; valid for single nights, not for frost that lasts for weeks.
+"""
 
 from __future__ import annotations
 

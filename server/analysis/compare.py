@@ -1,4 +1,9 @@
-"""What each shelter, or a head start, changes in each variety: differences between trees, pooled over the varieties."""
+"""What each shelter, or a head start, changes in each variety: differences between trees, pooled over the varieties.
+
+By least squares within a variety, moderated variances (Smyth 2004, `moderated.py`) and pooling over varieties (Rubin
+1981; Yu & Hoff 2018, `pooling.py`). Differences are in the unit of the measure. Valid where trees were not put under a
+shelter for how they grew; a shelter that was given the best trees looks better than it is.
+"""
 
 from __future__ import annotations
 
@@ -9,7 +14,8 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import NDArray
 
-from server.analysis.pooling import Pooled, moderate, pool, residual_squares
+from server.analysis.moderated import moderate, residual_squares
+from server.analysis.pooling import Pooled, pool
 from server.analysis.tree_seasons import SHELTERS, UNKNOWN, WARMTH, TreeSeasons
 
 Floats = NDArray[np.float64]

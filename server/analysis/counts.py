@@ -1,4 +1,8 @@
-"""What the leaf-drop test looks at: visits as arrays, the interval before each visit, and its exposure."""
+"""What the leaf-drop test looks at: visits as arrays, the interval before each visit, and its exposure.
+
+Exposure is leaf-days: leaves at risk times days, as person-years are in the study of rates (Clayton & Kaldor 1987).
+Valid for counts at most INTERVAL_DAYS_MAX apart; what lies longer is litter.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,8 @@
-"""Health of a tree from 0 to 100, as the weighted mean of named parts that a screen can open up."""
+"""Health of a tree from 0 to 100, as the weighted mean of named parts that a screen can open up.
+
+Its weights and scales are a grower's settings, no published source; it orders the trees of one collection, and says
+nothing of the distance between two collections.
+"""
 
 from __future__ import annotations
 

@@ -53,7 +53,7 @@ class Heat:
 
 
 def season_start(on: date, latitude: float | None, north: tuple[int, int], south: tuple[int, int]) -> date:
-    """The last (month, day) at or before `on`: `south` below the equator, else `north`."""
+    """The last (month, day) at or before `on`: `south` below the equator, else `north`; custom, no one source."""
     month, day = south if latitude is not None and latitude < 0.0 else north
     this_year = date(on.year, month, day)
     return this_year if this_year <= on else date(on.year - 1, month, day)

@@ -1,4 +1,8 @@
-"""The curve of growth along heat: its shape, the first guess of a count's error, and the way back to leaves or cm."""
+"""The curve of growth along heat: its shape, the first guess of a count's error, and the way back to leaves or cm.
+
+Restricted cubic spline: Stone & Koo 1985. Errors of counts by the delta method, as variances of ln(1 + value ÷ unit);
+heat in °C days. The first guesses are a grower's settings, which the collection's own counts correct.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,8 @@
-"""The year's review: what each variety gave under each shelter, how it ranks and how surely, and the verdict."""
+"""The year's review: what each variety gave under each shelter, how it ranks and how surely, and the verdict.
+
+Levels are pooled as in `pooling.py` (Rubin 1981; Smyth 2004; Yu & Hoff 2018); ranks by simulation (Laird & Louis 1989).
+What counts for how much is a grower's setting. Valid for kinds of one species that were cared for alike.
+"""
 
 from __future__ import annotations
 
@@ -9,7 +13,8 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from server.analysis.pooling import ROUNDING, Pooled, moderate, pool
+from server.analysis.moderated import ROUNDING, moderate
+from server.analysis.pooling import Pooled, pool
 from server.analysis.tree_seasons import SHELTERS, TreeSeasons
 
 Floats = NDArray[np.float64]

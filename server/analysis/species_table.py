@@ -6,7 +6,7 @@ behind it. °F are turned into °C.
 
 from __future__ import annotations
 
-from server.analysis.species import GROWER, ColdStage, Figure, Species
+from server.analysis.species import GROWER, ColdStage, Figure, Species, fig_leaf_area_cm2
 
 PRACTICE = "common practice, no published source"
 SOUZA_2009 = "Souza et al. 2009 (fig: base 8 °C, upper 36 °C)"
@@ -32,7 +32,7 @@ def _fig() -> Species:
             "base_c": Figure(8.0, "°C", SOUZA_2009),
             "upper_c": Figure(36.0, "°C", SOUZA_2009),
             "chill_need_h": Figure(100.0, "h below 7.2 °C", "published range of cultivars, 0 to 160 h", 0.0, 160.0),
-            "leaf_area_cm2": Figure(116.4, "cm²", SOUZA_2014, 60.0, 250.0),
+            "leaf_area_cm2": Figure(round(fig_leaf_area_cm2(*[40.0 / 3.0] * 3), 1), "cm²", SOUZA_2014, 60.0, 250.0),
             "leaves_per_fruit": Figure(4.0, "leaves", GROWER, 2.0, 6.0),
             "shoot_at_set_cm": Figure(27.5, "cm", PRACTICE, 25.0, 30.0),
             "fruit_per_node": Figure(1.0, "fruit", f"{PRACTICE}; two are exceptional", 0.0, 2.0),

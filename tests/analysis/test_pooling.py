@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from server.analysis.pooling import moderate, pool, restricted_log_likelihood
+from server.analysis.moderated import moderate
+from server.analysis.pooling import pool, restricted_log_likelihood
 
 # Eight schools, Rubin 1981, table 1: estimated effects and standard errors (from memory).
 SCHOOLS = np.array([28.0, 8.0, -3.0, 7.0, -1.0, 1.0, 18.0, 12.0])
