@@ -13,11 +13,10 @@ from server.analysis.cold import FORECAST_DAYS_MAX, Night, nights_ahead
 from server.analysis.gaps import BRIDGED, RECORDED, REGRESSED, Filled, fill_gaps
 from server.records import queries
 from server.reports.load import LAST_DAY, Collection
-from server.reports.readings import reading_table
+from server.reports.readings import OPEN_AIR, reading_table
 
 HISTORY_DAYS = 180
 """Days back from which the difference between two places is learned."""
-OPEN_AIR = frozenset({"open", "ground", "shade"})
 ELSEWHERE_ERROR_C = 2.0
 """How far the forecast for another place in the open may be off, where no reading tells how the two differ.
 

@@ -20,12 +20,14 @@ from server.analysis.heat import (
     place_heat,
     season_start,
 )
+from server.analysis.sun import day_of_year, extraterrestrial_radiation
+from server.analysis.water import WEEK_DAYS, week_of_water
 from server.errors import FieldProblem, Refused
 from server.records import queries
 from server.records.queries import PlaceRow
 from server.reports.kinds import commonest_species
 from server.reports.load import day_asked
-from server.reports.readings import Days, reading_table
+from server.reports.readings import OPEN_AIR, Days, reading_table
 from server.reports.shapes import Report, rounded
 
 ANY_LATITUDE = 0.0
@@ -38,7 +40,8 @@ class HeatItem:
 
     `days` count in the degree-days; `gaps` lack a full reading of the place's own: `filled` of them were filled from
     another place or the days around and do count, `missing` could not be. Likewise `chill_missing`. Warm weather takes
-    from `chill_units`; `chill_units_peak` is the most that they came to.
+    from `chill_units`; `chill_units_peak` is the most that they came to. `water_week_cm`: what the open air took from a
+    grass surface in the last seven days (FAO-56, Hargreaves); None under cover, where the air is another.
     """
 
     place: str
@@ -57,6 +60,7 @@ class HeatItem:
     missing: int
     chill_days: int
     chill_missing: int
+    water_week_cm: float | None
 
 
 @dataclass(frozen=True)
@@ -97,7 +101,11 @@ def heat(
     elsewhere = [each.latitude for each in places if each.latitude is not None]
     middle = median(elsewhere) if elsewhere else None
     items = [
-        _item(each, place_heat(days, filled, row, base_c, upper_c, _latitude(each, middle), counting))
+        _item(
+            each,
+            place_heat(days, filled, row, base_c, upper_c, _latitude(each, middle), counting),
+            _water_week_cm(each, _latitude(each, middle), days, filled, row),
+        )
         for row, each in enumerate(places)
         if only is None or each.id == only
     ]
@@ -130,7 +138,17 @@ def _latitude(place: PlaceRow, elsewhere: float | None) -> float | None:
     return place.latitude if place.latitude is not None else elsewhere
 
 
-def _item(place: PlaceRow, found: Heat) -> HeatItem:
+def _water_week_cm(place: PlaceRow, latitude: float | None, days: Days, filled: Filled, row: int) -> float | None:
+    if latitude is None or place.cover not in OPEN_AIR:
+        return None
+    week = days[-WEEK_DAYS:]
+    ra = extraterrestrial_radiation(day_of_year(week), latitude)
+    known = filled.known[row, -WEEK_DAYS:]
+    low, high = (np.where(known, each[row, -WEEK_DAYS:], np.nan) for each in (filled.t_min, filled.t_max))
+    return rounded(week_of_water(ra, low, high) / 10.0, 1)
+
+
+def _item(place: PlaceRow, found: Heat, water_week_cm: float | None) -> HeatItem:
     return HeatItem(
         place=place.place,
         id=place.id,
@@ -148,4 +166,5 @@ def _item(place: PlaceRow, found: Heat) -> HeatItem:
         missing=found.missing,
         chill_days=found.chill_days,
         chill_missing=found.chill_missing,
+        water_week_cm=water_week_cm,
     )

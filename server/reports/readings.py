@@ -12,6 +12,9 @@ from server.records.queries import ReadingRow
 Floats = NDArray[np.float64]
 Days = NDArray[np.datetime64]
 
+OPEN_AIR = frozenset({"open", "ground", "shade"})
+"""Covers under which a thermometer reads the open air."""
+
 
 def reading_table(readings: list[ReadingRow], places: list[str], days: Days) -> tuple[Floats, Floats]:
     """Lay readings out as lowest and highest, °C, shape (places, days), NaN where there is none.

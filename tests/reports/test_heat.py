@@ -147,6 +147,16 @@ class TestReport:
         with pytest.raises(Refused, match="horizontal cutoff only"):
             heat(method="mean", cutoff="vertical")
 
+    def test_the_air_s_thirst_is_told_in_the_open_only(self) -> None:
+        """FAO-56, example 20: Lyon in the middle of July, 26.6 and 14.8 °C, takes 5.0 mm a day."""
+        phone = Phone()
+        yard = place(phone, "Yard", cover="open", latitude=45 + 43 / 60)
+        glass = place(phone, "Glass", cover="glasshouse", latitude=45 + 43 / 60)
+        for each in (yard, glass):
+            read(phone, each, date(2026, 7, 9), [14.8] * 10, 11.8)
+        found = {item["place"]: item["water_week_cm"] for item in heat(date(2026, 7, 18)).document()["items"]}
+        assert found == {"Yard": pytest.approx(3.5, abs=0.05), "Glass": None}
+
     def test_a_day_out_of_reach_is_refused(self) -> None:
         with pytest.raises(Refused, match="reach from"):
             heat(date(1, 1, 1))

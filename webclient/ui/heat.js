@@ -1,6 +1,6 @@
 // A place's heat and chill as home sums them from its thermometer, with what was missing.
 import { html, nothing } from 'lit-html';
-import { fromSi } from '../core/units.js';
+import { formatQuantity, fromSi } from '../core/units.js';
 import { dayOf } from './format.js';
 import { words } from './text.js';
 
@@ -19,9 +19,10 @@ export function heatPart(item, units) {
     item.degree_days !== null && [words.heat.degreeDays(units.temperature), degreeDays(item.degree_days, units), item.from],
     item.chill_hours !== null && [words.heat.chillHours(units.temperature), Math.round(item.chill_hours), item.chill_from],
     item.chill_units_peak !== null && [words.heat.chillUnits, Math.round(item.chill_units_peak), item.chill_from],
+    Number.isFinite(item.water_week_cm) && [words.heat.water, formatQuantity('length', item.water_week_cm, units), null],
   ].filter(Boolean);
   return html`<section class="stack tight" id="heat"><h2>${words.heat.title}</h2>
     ${rows.length === 0 ? html`<p class="soft">${words.heat.none}</p>` : html`<ul class="rows">${rows.map(([name, value, from]) => html`<li class="entry">
-      <p>${name}<br><span class="soft">${words.finding.since(dayOf(from))}</span></p><strong class="figure">${value}</strong></li>`)}</ul>
+      <p>${name}<br><span class="soft">${from ? words.finding.since(dayOf(from)) : words.heat.week}</span></p><strong class="figure">${value}</strong></li>`)}</ul>
       <p class="soft">${words.heat.rests(item.days, item.filled, item.missing)}</p>`}</section>`;
 }

@@ -299,6 +299,7 @@ export const words = {
   heat: {
     title: 'Heat and chill', none: 'Too few readings so far to say.',
     degreeDays: (unit) => `Degree-days, °${unit}`, chillHours: (unit) => `Hours below ${unit === 'F' ? '45 °F' : '7.2 °C'}`, chillUnits: 'Chill units, at their most',
+    water: 'Water that the air took', week: 'from open grass, in seven days',
     rests: (days, filled, missing) => [`Over ${n(days, 'day', 'days')}.`, filled && `${filled} of them filled in from the places or days around.`,
       missing && `${n(missing, 'day is', 'days are')} missing.`].filter(Boolean).join(' '),
   },
