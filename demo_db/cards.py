@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import timedelta
 
 from demo_db.notebook import OWNER, Notebook
-from demo_db.orchard import POTTED_DOWN, RETAGGED, RETIRED, PlannedTree
+from demo_db.orchard import MARKED, POTTED_DOWN, RETAGGED, RETIRED, PlannedTree
 from demo_db.scenario import PLACES, VARIETIES
 from demo_db.season import Season
 
@@ -52,6 +52,7 @@ def set_up(notebook: Notebook, season: Season, trees: list[PlannedTree]) -> Card
 
 def _tree_card(tree: PlannedTree, season: Season, cards: Cards) -> dict[str, object]:
     started_on = season.days[0] - timedelta(days=365 * tree.age_years + tree.number)
+    marked = {"marked_shoots": MARKED[tree.key]} if tree.key in MARKED else {}
     return {
         "tag": tree.first_tag or tree.tag,
         "variety": cards.varieties[tree.variety.name],
@@ -61,6 +62,7 @@ def _tree_card(tree: PlannedTree, season: Season, cards: Cards) -> dict[str, obj
         "started_on": started_on.isoformat(),
         "standing": tree.standing,
         "position": str(tree.number + 1),
+        **marked,
     }
 
 

@@ -109,6 +109,8 @@ TRIAL_SHARE = 0.55
 RETIRED = ("porch", 3)
 RETAGGED = ("glass", 1)
 POTTED_DOWN = ("tunnel", 6)
+# Trees of which so many shoots carry a ribbon.
+MARKED = {("floor", 0): 4, ("tunnel", 0): 5}
 
 
 @dataclass(frozen=True, slots=True)

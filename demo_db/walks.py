@@ -13,7 +13,7 @@ from demo_db.cards import RETIRED_ON, Cards
 from demo_db.chores import Grove
 from demo_db.growth import Grown, TreeDay
 from demo_db.notebook import HELPER, OWNER, Notebook
-from demo_db.orchard import RETIRED, PlannedTree
+from demo_db.orchard import MARKED, RETIRED, PlannedTree
 from demo_db.scenario import BIG_TUNNEL, BOX_ROOM, CLOCHE_ROW, NORTH_PORCH, PLACES
 from demo_db.season import Season, dice
 from demo_db.stages import stage
@@ -160,7 +160,16 @@ def _counts(tree: PlannedTree, state: TreeDay, rng: np.random.Generator) -> dict
     for name, fruit in (("fruit_breba", state.breba), ("fruit_main", state.main)):
         if fruit or (tree.variety.species == "fig" and rng.uniform() < 0.2):
             counts[name] = max(0, round(fruit * (1 + 0.03 * rng.standard_normal())))
+    if tree.key in MARKED and state.leaves >= state.shoots:
+        counts.pop("leaves_per_shoot", None)
+        counts["shoot_leaves"] = _on_marked(tree, state)
     return counts
+
+
+def _on_marked(tree: PlannedTree, state: TreeDay) -> str:
+    """Leaves on the shoots with a ribbon, each of its own lasting vigour."""
+    vigour = dice(tree.number, 11).gamma(BETWEEN_SHOOTS_CV**-2, BETWEEN_SHOOTS_CV**2, MARKED[tree.key])
+    return ";".join(str(round(state.leaves / state.shoots * each)) for each in vigour)
 
 
 def _sampled(mean: float, shoots: int, rng: np.random.Generator) -> float:

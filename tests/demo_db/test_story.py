@@ -184,3 +184,10 @@ def test_forgotten_trees_were_not_seen_for_weeks(demo: Built):
     assert all((demo.today - last[tree]).days >= 27 for tree in forgotten)
     others = [(demo.today - day).days for tree, day in last.items() if tree not in forgotten]
     assert sorted(others)[-2] <= 20  # the tree that was given up is the one exception
+
+
+def test_two_trees_are_counted_on_their_marked_shoots(demo: Built):
+    counted: dict[str, set[int]] = {}
+    for tree, _, text in queries.marked_counts(UNTIL_S):
+        counted.setdefault(tree, set()).add(len(text.split(";")))
+    assert sorted(counted.values(), key=min) == [{4}, {5}]
