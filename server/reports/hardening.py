@@ -74,17 +74,19 @@ def hardening(
     tree: str | None = None,
     to: str | None = None,
     trees: Sequence[str] = (),
+    collection: Collection | None = None,
 ) -> Report:
     """Plans from the end of `on` (None: today) for a tree (tag or id), a place's trees (name or id), `trees`, or all.
 
     They lead to the place `to`, or the brightest outdoors. A place's trees go together, by the tenderest of them; of
     `trees`, those with the same plan. What was asked for and has no plan is an item with the reason. Raises NotFound
-    or Refused for what is not there or has no light as a target, and for more than TREES_MAX trees.
+    or Refused for what is not there or has no light as a target, and for more than TREES_MAX trees. `collection`: that
+    of the day, where it was loaded already.
     """
     if len(trees) > TREES_MAX:
         problem = FieldProblem("trees", f"{len(trees)} trees are too many for one plan; ask for {TREES_MAX} at most.")
         raise Refused(problem.message, (problem,))
-    collection = load(on)
+    collection = collection or load(on)
     target = _target(collection, to)
     named, missing = _rows(collection, trees)
     if tree is not None:
