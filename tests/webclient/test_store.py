@@ -244,6 +244,40 @@ class TestRefusals:
         assert phone.run("store.outbox.mend(a, {})", seen["change"])["error"] == "missing"
 
 
+class TestLateOutcome:
+    """Another phone's later edit was pulled before this phone heard that its own had come home."""
+
+    @pytest.mark.parametrize("outcome", ["stored", "duplicate"])
+    def test_it_puts_no_old_value_over_what_was_pulled(self, phone: Phone, outcome: str) -> None:
+        place = new_id()
+        phone.take([record("place", {"place": "Yard"}, place)], cursor="1")
+        own = phone.save("place", {"note": "mine"}, place)
+        request = {"epoch": "first", "cursor": "1", "changes": phone.waiting()}
+        phone.take([record("place", {"place": "Yard", "note": "said later"}, place)], cursor="3")
+        assert phone.fields("place", place)["note"] == "mine", "until home has answered for it"
+        late = {"epoch": "first", "cursor": "2", "more": False, "records": []}
+        late["results"] = [{"id": own["change"], "outcome": outcome}]
+        phone.run("store.outbox.applyAnswer(a[0], a[1])", [late, request])
+        assert phone.fields("place", place)["note"] == "said later"
+        assert phone.summary()["unsent"] == 0
+
+    def test_a_repeated_outcome_keeps_what_was_pulled_before_it(self, phone: Phone) -> None:
+        place = new_id()
+        phone.take([record("place", {"place": "Yard"}, place)], cursor="1")
+        own = phone.save("place", {"note": "mine"}, place)
+        phone.take([record("place", {"place": "Yard", "note": "said later"}, place)], cursor="3")
+        phone.take(results=[{"id": own["change"], "outcome": "duplicate"}], cursor="3")
+        assert phone.fields("place", place)["note"] == "said later"
+
+    def test_what_was_stored_just_now_shows_before_it_is_pulled(self, phone: Phone) -> None:
+        phone.take(cursor="1")
+        place = phone.save("place", {"place": "Yard"})
+        phone.take(results=stored(place["change"]), cursor="1", more=True)
+        edit = phone.save("place", {"note": "mine"}, place["record"])
+        phone.take(results=stored(edit["change"]), cursor="2", more=True)
+        assert phone.fields("place", place["record"]) == {"place": "Yard", "note": "mine"}
+
+
 class TestEpoch:
     def test_a_restored_home_is_pulled_afresh_and_offered_recent_changes_again(self, phone: Phone) -> None:
         old, gone = new_id(), new_id()
@@ -300,6 +334,16 @@ class TestEpoch:
         results = [refused(phone.waiting()[0]["id"], "leaves", "Too many.")]
         phone.take(results=results, cursor="4", epoch="second")
         assert (phone.summary()["unsent"], phone.summary()["parked"]) == (0, 2), "it goes again once, not for ever"
+
+    def test_what_home_refused_is_offered_to_another_home_again(self, phone: Phone) -> None:
+        phone.take()
+        place = phone.save("place", {"place": "Porch"})
+        phone.take(results=[refused(place["change"], "place", "No.")])
+        phone.take(epoch="second")
+        assert [change["id"] for change in phone.waiting()] == [place["change"]]
+        assert phone.summary()["parked"] == 0
+        phone.take(results=stored(place["change"]), epoch="second")
+        assert phone.fields("place", place["record"]) == {"place": "Porch"}
 
     def test_photos_that_are_still_here_are_offered_again(self, phone: Phone) -> None:
         phone.take()

@@ -49,19 +49,21 @@ async function derive(tx, touched, more) {
 }
 
 /**
- * Home was restored from a backup: everything is pulled afresh and recent sent changes and photos are offered again.
+ * Home was restored from a backup: everything is pulled afresh, and recent sent changes and photos are offered again, as
+ * is what home refused: this home may know better, or hold it already.
  * What was pulled before stays readable until the new pull is complete; then `sweep` drops what home no longer has.
  */
 async function beginEpoch(tx, generation, touched) {
-  const [settings, sent, outbox] = ['settings', 'sent', 'outbox'].map((name) => bareStore(tx, name));
+  const [settings, sent, parked, outbox] = ['settings', 'sent', 'parked', 'outbox'].map((name) => bareStore(tx, name));
   settings.put(generation, 'generation');
   settings.put(true, 'sweep_due');
   settings.delete('cursor');
   settings.delete('overview');
   bareStore(tx, 'kept').clear();
-  const again = await answerOf(sent.getAll());
+  const [taken, refused] = await Promise.all([answerOf(sent.getAll()), answerOf(parked.getAll())]);
   sent.clear();
-  for (const change of again) {
+  parked.clear();
+  for (const change of [...taken, ...refused.map(({ change, saved_at_ms }) => ({ ...change, saved_at_ms }))]) {
     outbox.put(change);
     const rows = bareStore(tx, change.kind);
     const row = await answerOf(rows.get(change.record));

@@ -117,8 +117,11 @@ class PythonPhone:
     def _begin_epoch(self) -> None:
         self._generation += 1
         self._sweep_due, self._cursor = True, None
-        again, self._sent = self._sent, {}
-        for change in again.values():
+        again = [*self._sent.values(), *(change for change, _, _ in self._parked.values())]
+        self._sent.clear()
+        self._parked.clear()
+        self._again.clear()
+        for change in again:
             self._put_out(change)
 
     def _settle(self, change: dict[str, Any], outcome: dict[str, Any], fits: bool) -> None:
