@@ -6,23 +6,20 @@ import errno
 import json
 import socket
 import sys
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 import click
 
-from server import cli_keeping, cli_measuring
+from server import cli_files, cli_keeping, cli_measuring, cli_reports
 from server.cli_options import DATABASE, takes_database
 from server.config import Config, default_home
-from server.errors import LeafwalkError, Refused
+from server.errors import LeafwalkError
 
 REFUSED_STATUS = 1
 FILE = click.Path(dir_okay=False, path_type=Path)
-# As in analysis/degree_days.py, which is too heavy to load for a list of names.
-DEGREE_DAY_METHODS = ("single-sine", "double-sine", "single-triangle", "double-triangle", "mean", "floored-mean")
-CUTOFFS = ("horizontal", "vertical", "intermediate")
 
 
 class Commands(click.Group):
@@ -175,185 +172,20 @@ def revoke(config: Config, device: str) -> None:
     click.echo(f"{gone.name} ({gone.id}) is shut out. What it holds stays on it.")
 
 
-@main.command()
-@click.option("--place", help="Only the trees that stand in this place.")
-@click.option("--blank", type=int, default=0, help="So many tags in advance, for trees to come.")
-@click.option("--paper", default=None, help="Name of the label paper; a wrong name lists all.")
-@click.option("--code-mm", type=float, default=None, help="Width of the code without its border, in mm. Default: 20.")
-@click.option("--out", type=click.Path(dir_okay=False, path_type=Path), required=True, help="A .pdf, or a .png.")
-@click.pass_obj
-def tags(config: Config, place: str | None, blank: int, paper: str | None, code_mm: float | None, out: Path) -> None:
-    """Print tags to a file: of a place's trees, of all trees, or in advance."""
-    from labels.papers import PAPER_DEFAULT
-    from labels.press import CODE_MM
-    from server.api import printing
-    from server.collection import open_collection
-    from server.records import queries
-    from server.records.database import write
-
-    open_collection(config)
-    order = printing.Order(
-        place=None if place is None else queries.place_called(place),
-        blank=blank,
-        paper=paper or PAPER_DEFAULT,
-        code_mm=CODE_MM if code_mm is None else code_mm,
-        suffix=out.suffix or ".pdf",
-    )
-    result = printing.print_order(order)
-    # Codes are remembered only with the file that carries them.
-    with write():
-        printing.remember(result.printed)
-        paths = _write_files(out, result.printed.files)
-    for text in result.left_out:
-        click.echo(f"Not printed, as the typeface lacks its characters: {text}", err=True)
-    click.echo(f"{len(result.tags)} tags in {paths[0] if len(paths) == 1 else f'{len(paths)} files beside {out}'}")
-
-
-def report_options(command: Callable[..., None]) -> Callable[..., None]:
-    """The options of every report: the day on which it is asked for, and JSON instead of text."""
-    on = click.option("--on", metavar="DATE", help="The day on which it is asked; nothing later is looked at.")
-    as_json = click.option("--json", "as_json", is_flag=True, help="One JSON document instead of text.")
-    return on(as_json(command))
-
-
-@main.command()
-@report_options
-@click.pass_obj
-def alerts(config: Config, on: str | None, as_json: bool) -> None:
-    """Show the findings that need you, those to act on first."""
-    from server.collection import open_collection
-    from server.reports.alerts import alerts as find
-    from server.reports.catalogue import read_day
-    from server.reports.text import alert_lines
-
-    open_collection(config)
-    _print_report(find(read_day(on)).document(), as_json, alert_lines)
-
-
-@main.command()
-@click.option("--tag", help="Only the tree with this tag, old tags included.")
-@report_options
-@click.pass_obj
-def trends(config: Config, tag: str | None, on: str | None, as_json: bool) -> None:
-    """Show the leaves, their change and the health of each tree."""
-    from server.collection import open_collection
-    from server.reports.catalogue import read_day
-    from server.reports.text import trend_lines
-    from server.reports.trends import trends as find
-
-    open_collection(config)
-    _print_report(find(read_day(on), tag).document(), as_json, trend_lines)
-
-
-@main.command()
-@click.option("--place", help="Only the place of this name.")
-@click.option("--method", type=click.Choice(DEGREE_DAY_METHODS), default="single-sine", help="How a day is counted.")
-@click.option("--cutoff", type=click.Choice(CUTOFFS), default="horizontal", help="What heat beyond the limit does.")
-@report_options
-@click.pass_obj
-def heat(config: Config, place: str | None, method: Any, cutoff: Any, on: str | None, as_json: bool) -> None:
-    """Show the degree-days and the chill of each place."""
-    from server.collection import open_collection
-    from server.reports.catalogue import read_day
-    from server.reports.heat import heat as find
-    from server.reports.text import heat_lines
-
-    open_collection(config)
-    _print_report(find(read_day(on), place, method, cutoff).document(), as_json, heat_lines)
-
-
-@main.command()
-@report_options
-@click.pass_obj
-def crop(config: Config, on: str | None, as_json: bool) -> None:
-    """Show the fruit of each tree against its leaves, and how much of it should come off."""
-    from server.collection import open_collection
-    from server.reports.catalogue import read_day
-    from server.reports.crop import crop as find
-    from server.reports.text import crop_lines
-
-    open_collection(config)
-    _print_report(find(read_day(on)).document(), as_json, crop_lines)
-
-
-@main.command()
-@report_options
-@click.pass_obj
-def compare(config: Config, on: str | None, as_json: bool) -> None:
-    """Show what each shelter and a head start change in each variety, or that it can't be told yet."""
-    from server.collection import open_collection
-    from server.reports.catalogue import read_day
-    from server.reports.compare import compare_shelters
-    from server.reports.text_years import compare_lines
-
-    open_collection(config)
-    _print_report(compare_shelters(read_day(on)).document(), as_json, compare_lines)
-
-
-@main.command()
-@click.option("--year", type=int, help="The growing year; default that of the day.")
-@report_options
-@click.pass_obj
-def season(config: Config, year: int | None, on: str | None, as_json: bool) -> None:
-    """Review a growing year: what each variety gave under each shelter, its rank, and keep, try again or let go."""
-    from server.collection import open_collection
-    from server.reports.catalogue import read_day
-    from server.reports.season import season as review
-    from server.reports.text_years import season_lines
-
-    open_collection(config)
-    _print_report(review(read_day(on), year).document(), as_json, season_lines)
-
-
-@main.command("import")
-@click.argument("paths", nargs=-1, required=True, type=click.Path(path_type=Path), metavar="PATH...")
-@click.pass_obj
-def import_(config: Config, paths: tuple[Path, ...]) -> None:
-    """Take in CSV files, or folders of them: all or nothing; rows that are known already add nothing."""
-    from server.collection import open_collection
-    from server.tables.importing import import_files
-
-    open_collection(config)
-    for line in import_files(paths).lines():
-        click.echo(line)
-
-
-@main.command()
-@click.argument("folder", type=click.Path(path_type=Path))
-@click.option("--replace", is_flag=True, help="Overwrite the files of an earlier export.")
-@click.pass_obj
-def export(config: Config, folder: Path, replace: bool) -> None:
-    """Write every kind of record as CSV into a FOLDER, and the photos."""
-    from server.collection import open_collection
-    from server.records.photo_files import PhotoFolder
-    from server.tables.exporting import export_to
-
-    open_collection(config)
-    for line in export_to(folder, PhotoFolder(config.photo_folder), replace).lines():
-        click.echo(line)
-
-
 for command in (
     *(cli_keeping.backup, cli_keeping.restore, cli_keeping.check, cli_keeping.transplant),
+    *(
+        cli_reports.alerts,
+        cli_reports.trends,
+        cli_reports.heat,
+        cli_reports.crop,
+        cli_reports.compare,
+        cli_reports.season,
+    ),
+    *(cli_files.import_, cli_files.export, cli_files.tags),
     *(cli_measuring.card, cli_measuring.measure),
 ):
     main.add_command(command)
-
-
-def _print_report(document: dict[str, Any], as_json: bool, lines: Callable[[dict[str, Any]], Iterable[str]]) -> None:
-    for line in [json.dumps(document)] if as_json else lines(document):
-        click.echo(line)
-
-
-def _write_files(out: Path, files: tuple[tuple[str, bytes], ...]) -> list[Path]:
-    """One file goes to `out`; of several, each gets its own name behind that of `out`."""
-    paths = [out] if len(files) == 1 else [out.with_name(f"{out.stem}-{name}") for name, _ in files]
-    for path, (_, data) in zip(paths, files, strict=True):
-        try:
-            path.write_bytes(data)
-        except OSError as error:
-            raise Refused(f"{path} can't be written ({error.strerror}); choose another file with --out.") from error
-    return paths
 
 
 def _serve(config: Config, bound: socket.socket, then: Callable[[], object] = lambda: None) -> None:

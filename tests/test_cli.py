@@ -190,7 +190,7 @@ def test_a_resting_server_is_small(live_server: LiveServer) -> None:
 
 
 def test_degree_day_methods_on_offer_are_those_that_there_are() -> None:
-    from server import cli
+    from server import cli_reports
     from server.analysis import degree_days
 
-    assert (cli.DEGREE_DAY_METHODS, cli.CUTOFFS) == (degree_days.METHODS, degree_days.CUTOFFS)
+    assert (cli_reports.DEGREE_DAY_METHODS, cli_reports.CUTOFFS) == (degree_days.METHODS, degree_days.CUTOFFS)
