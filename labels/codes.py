@@ -75,6 +75,14 @@ def make_code(text: str) -> Code:
     return Code(text, code.version, level, tuple(tuple(bool(dark) for dark in row) for row in code.modules))
 
 
+def rows_of(text: str) -> tuple[tuple[bool, ...], ...] | None:
+    """Rows of the modules that are printed for a text, True is dark; None for a text that no tag of ours holds."""
+    try:
+        return make_code(text).rows
+    except LabelError:
+        return None
+
+
 def _filled(text: str, correction: int) -> QRCode:
     """A code that holds `text`, at its smallest version, its modules not yet made."""
     code = QRCode(error_correction=correction, border=0)

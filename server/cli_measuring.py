@@ -87,12 +87,13 @@ def _measured(
 ) -> Iterator[tuple[str, dict[str, Any] | None, str]]:
     """Each photo's name, and its document or why there is none."""
     from labels.card import CARDS
+    from labels.codes import rows_of
     from server.reports.measure import CODE_MM, measured
 
     cards, widths_mm = list(CARDS.values()), {} if code_mm else _widths_mm(config)
     for path in paths:
         try:
-            yield str(path), measured(path.read_bytes(), cards, widths_mm, code_mm or CODE_MM), ""
+            yield str(path), measured(path.read_bytes(), cards, rows_of, widths_mm, code_mm or CODE_MM), ""
         except OSError as error:
             yield str(path), None, f"The file can't be read ({error.strerror})."
         except Refused as error:

@@ -28,7 +28,7 @@ from server.photos.ground import (
 from server.photos.in_view import FirstLook, Region, whole_leaves
 from server.photos.outline import filled_bites, filled_holes, without_stalk
 from server.photos.plane import apply
-from server.photos.rulers import CardPlan, Ruler, TagWidth, check_ruler, find_ruler
+from server.photos.rulers import CardPlan, Ruler, TagOf, check_ruler, find_ruler
 from server.photos.tissue import PLANT_EXCESS, excess_green, learn_ground, soft_edge, tints
 
 Floats = NDArray[np.floating[Any]]
@@ -88,27 +88,27 @@ class View:
     photo_px: float
 
 
-def measure(data: bytes, cards: Sequence[CardPlan], tag_width: TagWidth) -> Measurement:
+def measure(data: bytes, cards: Sequence[CardPlan], tag_of: TagOf) -> Measurement:
     """Measure the leaves in a JPEG, PNG or WebP file that shows one of the cards or a tag.
 
     Raises Unmeasurable with what to do where it can't be done honestly; TooLarge or Refused for what is no photo.
     """
     with one_at_a_time:
-        view, page = _look(data, cards, tag_width)
+        view, page = _look(data, cards, tag_of)
         first = _first_look(view, page)
         leaves = [_measured(view, first, region) for region in whole_leaves(view.ruler, first)]
     scale = 1 / (view.ruler.px_per_mm * view.photo_px)
     return Measurement(scale, view.ruler.kind, tuple(sorted(leaves, key=lambda each: -each.area_cm2)))
 
 
-def _look(data: bytes, cards: Sequence[CardPlan], tag_width: TagWidth) -> tuple[View, Any]:
+def _look(data: bytes, cards: Sequence[CardPlan], tag_of: TagOf) -> tuple[View, Any]:
     """The photo, its ruler and its light; at half size first, at full size where no code is read in that."""
     for edge_px_min in (EDGE_PX_MIN, 100_000):
         picture, (width_px, _) = decode(data, edge_px_min)
         picture = picture.convert("RGB")
         photo_px = width_px / picture.width
         try:
-            ruler = find_ruler(np.asarray(picture.convert("L")), cards, tag_width)
+            ruler = find_ruler(np.asarray(picture.convert("L")), cards, tag_of)
         except Unmeasurable:
             if photo_px == 1:
                 raise

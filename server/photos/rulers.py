@@ -15,8 +15,7 @@ from server.photos.plane import apply, fit_homography, stretches
 
 Floats = NDArray[np.floating[Any]]
 Box = tuple[float, float, float, float]
-# The width in mm of a tag's code by the text that it holds; None where the text is no tag's.
-TagWidth = Callable[[str], float | None]
+Rows = Sequence[Sequence[bool]]
 
 # Samples a module when codes are laid over the picture: a tag's small code carries the whole map, a card's four are far
 # apart.
@@ -30,9 +29,26 @@ RATIO_MIN_CARD, RATIO_MIN_TAG = 0.62, 0.55
 BLUR_MM_MAX = 0.6
 # What the card's corners may miss a plane by before it counts as bent.
 BENT_MM_MAX = 1.2
-# How much of a code's contrast may stay unexplained where it was not read but recognised by its pattern.
-MISFIT_MAX = 0.2
+# How much of a code's contrast may stay unexplained: of a card's that was recognised by its pattern alone, and of a
+# tag's, whose place is all there is (measured: 0.02 to 0.04 where it lies right, more where parts are a module off).
+MISFIT_MAX, MISFIT_TAG_MAX = 0.2, 0.08
 CORNER_WORDS = {"NW": "top left", "NE": "top right", "SE": "bottom right", "SW": "bottom left"}
+
+
+@dataclass(frozen=True, slots=True)
+class TagCode:
+    """A tag's code: its width in mm without the white border, and the rows of its modules (True is dark) as printed.
+
+    A blurred code can be read from its own repair symbols where its modules can't be told one by one; then the rows
+    that it must have say best where it lies.
+    """
+
+    width_mm: float
+    rows: Rows | None = None
+
+
+# The tag that a code's text belongs to, or None where it is no tag's.
+TagOf = Callable[[str], TagCode | None]
 
 
 class CardPlan(Protocol):
@@ -47,7 +63,7 @@ class CardPlan(Protocol):
         """Where each code's ink is, by its text, which ends in its corner's letters."""
 
     @property
-    def patterns(self) -> Mapping[str, Sequence[Sequence[bool]]]:
+    def patterns(self) -> Mapping[str, Rows]:
         """Rows of each code's modules by its text; True is dark."""
 
     @property
@@ -95,27 +111,38 @@ class Ruler:
         return float(np.median(spreads))
 
 
-def find_ruler(grey: NDArray[np.uint8], cards: Sequence[CardPlan], tag_width: TagWidth) -> Ruler:
+def find_ruler(grey: NDArray[np.uint8], cards: Sequence[CardPlan], tag_of: TagOf) -> Ruler:
     """The card in a grey picture, or else its largest tag.
 
     Raises Unmeasurable when there is neither, or a corner of the card is missing.
     """
     found = find_codes(grey)
     known = {text for card in cards for text in card.codes}
-    if not any(text in known or tag_width(text) is not None for text, _, _ in found):
+    if not any(text in known or tag_of(text) is not None for text, _, _ in found):
         found = find_codes(grey, thorough=True)
     rough = {text: (modules, corners) for text, modules, corners in found}
     card = max(cards, key=lambda each: len(rough.keys() & each.codes.keys()))
     if rough.keys() & card.codes.keys():
         return _card_ruler(grey, card, {text: rough[text] for text in card.codes if text in rough})
-    widths = {text: tag_width(text) for text in rough}
-    tags = {text: width for text, width in widths.items() if width is not None}
+    asked = {text: tag_of(text) for text in rough}
+    tags = {text: tag for text, tag in asked.items() if tag is not None}
     if not tags:
         raise _no_code(foreign=bool(rough))
-    text = max(tags, key=lambda each: float(np.ptp(rough[each][1], axis=0).max()))
-    code = register(grey, text, *rough[text], SAMPLES_TAG)
-    return Ruler(fit_homography(_corners((0, 0, tags[text], tags[text])), code.corners), (code,),
-                 ((0.0, 0.0, tags[text], tags[text]),), None)  # fmt: skip
+    return _tag_ruler(grey, {text: (tags[text], *rough[text]) for text in tags})
+
+
+def _tag_ruler(grey: NDArray[np.uint8], tags: dict[str, tuple[TagCode, int, Floats]]) -> Ruler:
+    """The largest tag, laid over the picture as we print it, or as it is read where it was printed otherwise."""
+    text = max(tags, key=lambda each: float(np.ptp(tags[each][2], axis=0).max()))
+    tag, modules, rough = tags[text]
+    codes = []
+    if tag.rows is not None and len(tag.rows) == modules:
+        codes.append(register(grey, text, modules, rough, SAMPLES_TAG, 1.0 - np.array(tag.rows, np.float32)))
+    if not codes or codes[0].misfit > MISFIT_TAG_MAX:
+        codes.append(register(grey, text, modules, rough, SAMPLES_TAG))
+    code = min(codes, key=lambda each: each.misfit)
+    box = (0.0, 0.0, tag.width_mm, tag.width_mm)
+    return Ruler(fit_homography(_corners(box), code.corners), (code,), (box,), None)
 
 
 def check_ruler(ruler: Ruler, photo_px_per_px: float) -> None:
@@ -139,11 +166,11 @@ def check_ruler(ruler: Ruler, photo_px_per_px: float) -> None:
             f"The photo was taken at too slanting an angle, about {tilt:.0f} degrees. Hold the phone level above the "
             "leaf, at most 35 degrees off.",
         )
-    if ruler.blur_mm > BLUR_MM_MAX:
+    if ruler.blur_mm > BLUR_MM_MAX or (ruler.card is None and ruler.codes[0].misfit > MISFIT_TAG_MAX):
         raise Unmeasurable(
             "blurred",
-            f"The photo is blurred by {ruler.blur_mm:.1f} mm. Hold the phone still, tap on the leaf to focus, or go "
-            "further away than 15 cm.",
+            f"The code is not seen clearly enough: it is blurred by {ruler.blur_mm:.1f} mm, bent or dirty. Hold the "
+            "phone still, tap on the code to focus, go no nearer than 15 cm, and keep the code flat and clean.",
         )
 
 

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any
 
 from server.errors import BadTagCode
 from server.ids import read_tag_code
 from server.photos.measuring import measure
-from server.photos.rulers import CardPlan
+from server.photos.rulers import CardPlan, Rows, TagCode
 
 # The width of a tag's code that was printed without wishing for another.
 CODE_MM = 20.0
@@ -17,21 +17,26 @@ COLUMNS = ("photo", "leaf", "area_cm2", "healthy_cm2", "damage_percent", "green_
 
 
 def measured(
-    data: bytes, cards: Sequence[CardPlan], widths_mm: Mapping[str, float], code_mm: float = CODE_MM
+    data: bytes,
+    cards: Sequence[CardPlan],
+    draw: Callable[[str], Rows | None],
+    widths_mm: Mapping[str, float],
+    code_mm: float = CODE_MM,
 ) -> dict[str, Any]:
     """What a photo file tells of its leaves, as a JSON document.
 
-    `widths_mm` is how wide the codes of tags were printed, by their code; others are `code_mm` wide.
+    `draw` gives the rows of the modules that we print for a text. `widths_mm` is how wide the codes of tags were
+    printed, by their code; others are `code_mm` wide.
     Raises Unmeasurable and what else `server.photos.measuring.measure` raises.
     """
 
-    def width(text: str) -> float | None:
+    def tag(text: str) -> TagCode | None:
         try:
-            return widths_mm.get(read_tag_code(text), code_mm)
+            return TagCode(widths_mm.get(read_tag_code(text), code_mm), draw(text))
         except BadTagCode:
             return None
 
-    found = measure(data, cards, width)
+    found = measure(data, cards, tag)
     leaves = [
         {
             "area_cm2": round(leaf.area_cm2, 2),
