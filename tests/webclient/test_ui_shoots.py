@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import pytest
+from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import BrowserContext, expect
 
 from server import ids
@@ -107,3 +108,24 @@ def test_the_owner_marks_a_trees_shoots_on_its_card_and_corrects_counts_in_its_p
     expect(walk.page.get_by_text("marked shoots 7, 8, 9")).to_be_visible()
     walk.sync()
     assert walk.orchard.visits(tag)[-1]["shoot_leaves"] == "7;8;9"
+
+
+def test_the_card_draws_homes_linked_totals_where_a_shoot_was_lost(
+    orchard: Orchard, new_context: Callable[..., BrowserContext]
+) -> None:
+    # 12 shoots, with 4 and 8 leaves on two marked ones; the smaller is lost, the other stays: still 72 leaves, not 96.
+    tag = ids.new_tag_code()
+    tree = orchard.add("tree", tag=tag, marked_shoots=2)
+    orchard.trees.append((tag, tree))
+    orchard.add("observation", tree=tree, seen_at=now(9), shoots=12, shoot_leaves="4;8")
+    orchard.add("observation", tree=tree, seen_at=now(5), shoot_leaves=";8")
+    walk = Walk(new_context(AWAY, **PHONE).new_page(), orchard).pair()
+    walk.open_tree(-1)
+    expect(walk.page.locator(".chart .last").first).to_have_text("72")
+
+
+def test_the_row_of_boxes_reads_well_and_fits(walk: Walk) -> None:
+    walk.open_tree(-1)
+    found = Axe().run(walk.page, "#visit")
+    assert found.violations_count == 0, found.generate_report()
+    assert walk.page.evaluate("document.documentElement.scrollWidth <= innerWidth")

@@ -49,10 +49,13 @@ export function historyRows(entries, places, ctx, withdraw = () => nothing) {
 export function leafSeries(history, places, trend = null) {
   const points = [];
   const marks = [];
+  // Home links marked shoots from visit to visit, so that one that was lost makes no step; alone, the phone can't.
+  const linked = new Map((trend?.series ?? []).filter((one) => typeof one.leaves === 'number').map((one) => [one.at, Math.round(one.leaves)]));
   let shoots = null;
   for (const entry of history.toReversed()) {
     shoots = entry.fields.shoots ?? shoots;
-    const leaves = entry.kind === 'observation' ? leavesOf(entry.fields, shoots) : null;
+    const known = entry.fields.shoot_leaves ? linked.get(dateText(entry.at_ms)) : undefined;
+    const leaves = known ?? (entry.kind === 'observation' ? leavesOf(entry.fields, shoots) : null);
     if (leaves !== null) points.push({ at: entry.at_ms, value: leaves });
     if (entry.kind === 'move') marks.push({ at: entry.at_ms, what: words.history.moved(places?.get(entry.fields.to_place)?.fields.place ?? words.history.somewhere) });
     if (entry.kind === 'work') marks.push({ at: entry.at_ms, what: wordsFor(TASKS, entry.fields.task) });
