@@ -16,7 +16,7 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 
-STUDENT_DEGREES = 12.0
+STUDENT_DEGREES = 10.0
 """Miscounts happen: surprises are judged by Student's t with so many degrees of freedom."""
 PEERS_MIN = 5
 """From so many peers on, what they share is taken off a tree's surprise."""
@@ -145,6 +145,24 @@ def days_since_total(visits: Visits) -> Floats:
         days[:, j] = visits.day[:, j] - since
         since = np.where(np.isfinite(visits.log_leaves[:, j]), visits.day[:, j], since)
     return np.maximum(np.nan_to_num(days, nan=1.0), 0.25)
+
+
+@dataclass(frozen=True)
+class Totals:
+    """What the totals say, shape (trees, visits): `surprise` in ln(leaves), peers' taken off, with its deviation `sd`,
+    NaN unknown; `days` over which it came about; the trend's gains, by which level and slope (a day) followed it.
+    """
+
+    surprise: Floats
+    sd: Floats
+    days: Floats
+    gain_level: Floats
+    gain_slope: Floats
+
+
+def weigh_totals(told: Told, track: Track, scale: float, peers: PeerSurprises) -> Totals:
+    """Put together what the totals say, against the peers of the same place and days."""
+    return Totals(*surprises(told, scale, peers), told.days, track.gain_level.T, track.gain_slope.T)
 
 
 def student_log(surprise: Floats, sd: Floats, shift: Floats) -> Floats:

@@ -31,13 +31,19 @@ class Variances:
     """Variances pooled over the collection; logs of leaves, a day.
 
     `level_a_day` random walk of the level, `slope_a_day` of the slope, `error_scale` multiplies the counting
-    variance of every visit, `slope_start` is the variance of a tree's first slope.
+    variance of every visit, `slope_start` is the variance of a tree's first slope, `steady_slope_a_day` the slope's
+    random walk in trees that keep their pace (steady.py; None: not told apart).
     """
 
     level_a_day: float = 2.0e-4
     slope_a_day: float = 2.0e-6
     error_scale: float = 1.0
     slope_start: float = 1.5e-4
+    steady_slope_a_day: float | None = None
+
+    def steady(self) -> Variances:
+        """The variances of trees that keep their pace."""
+        return self if self.steady_slope_a_day is None else replace(self, slope_a_day=self.steady_slope_a_day)
 
 
 @dataclass(frozen=True)
@@ -45,7 +51,8 @@ class Track:
     """Estimates, shape (visits, trees); NaN before a tree's first count.
 
     `level`/`slope` with variances `p_ll`, `p_ls`, `p_ss`. From the filter also `innovation` (seen − predicted) and
-    `innovation_var`, NaN where nothing was counted, and `log_likelihood`, shape (trees,).
+    `innovation_var`, NaN where nothing was counted, `gain_level` and `gain_slope` (a day), by which level and slope
+    followed it, 0 there, and `log_likelihood`, shape (trees,).
     """
 
     level: Floats
@@ -55,6 +62,8 @@ class Track:
     p_ss: Floats
     innovation: Floats
     innovation_var: Floats
+    gain_level: Floats
+    gain_slope: Floats
     log_likelihood: Floats
 
 
@@ -79,6 +88,7 @@ def local_trend_filter(
     gaps = day_gaps(day)
     gained = _gained(gained_var, day)
     out = {name: np.full((visits, trees), np.nan) for name in ("l", "s", "ll", "ls", "ss", "v", "f")}
+    gains_level, gains_slope = np.zeros((visits, trees)), np.zeros((visits, trees))
     level, slope = np.full(trees, np.nan), np.zeros(trees)
     p_ll, p_ls = np.zeros(trees), np.zeros(trees)
     p_ss = np.full(trees, variances.slope_start)
@@ -104,6 +114,7 @@ def local_trend_filter(
         p_ll = np.where(first, noise, p_ll * (1.0 - gain_l))
         begun = begun | first
         out["v"][j, update], out["f"][j, update] = v[update], f[update]
+        gains_level[j], gains_slope[j] = gain_l, gain_s
         for name, value in zip(("l", "s", "ll", "ls", "ss"), (level, slope, p_ll, p_ls, p_ss), strict=True):
             out[name][j, begun] = value[begun]
     return Track(
@@ -114,6 +125,8 @@ def local_trend_filter(
         p_ss=out["ss"],
         innovation=out["v"],
         innovation_var=out["f"],
+        gain_level=gains_level,
+        gain_slope=gains_slope,
         log_likelihood=log_likelihood,
     )
 

@@ -17,9 +17,10 @@ from numpy.typing import NDArray
 
 from server.analysis.common import Common, common_factor, exchange, sum_up
 from server.analysis.counts import Exposure, Visits, exposure, typical_level
-from server.analysis.decline import PeerSurprises, surprise_scale, surprises, tell
-from server.analysis.dropfilter import EXTRA_TIMES, Evidence, filter_odds, picked, visit_likelihoods
+from server.analysis.decline import PeerSurprises, Totals, surprise_scale, tell, weigh_totals
+from server.analysis.dropfilter import Evidence, filter_odds, picked
 from server.analysis.kalman import Track
+from server.analysis.onset import find_onsets
 from server.analysis.peer_sums import PeerSums, mean_by_cell
 from server.analysis.usual import Usual, fit_usual
 
@@ -28,11 +29,12 @@ Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 
 # Settings of the alarm, tuned on simulated seasons (tests/analysis/test_seasons.py); no published source.
-ALARM_PROBABILITY = 0.47
+ALARM_PROBABILITY = 0.55
 CLEAR_PROBABILITY = 0.2
 QUIET_VISITS_TO_CLEAR = 2
 BEGINS_TRIED = (1 / 800, 1 / 200, 1 / 100)
 """Chances a day of a beginning drop among which the collection's own is chosen; the other settings likewise."""
+BEGINS_AFTER_MOVE_TRIED = (0.06, 0.12, 0.5)
 MEAN_TIMES = (0.8, 0.9, 1.1)
 SHAPE_TIMES = (0.7, 1.4)
 EXTRA_SPREAD_TRIED = (0.005, 0.02, 0.06, 0.15, 0.3)
@@ -84,10 +86,10 @@ def find_leaf_drop(visits: Visits, track: Track) -> DropResult:
     """Judge every tree at every visit; `track` is the filtered trend of the same visits, shape (visits, trees)."""
     typical, told = typical_level(track), tell(visits, track)
     exposed, scale, peers = exposure(visits, track, typical), surprise_scale(told), PeerSurprises.of(told)
-    surprise, surprise_sd = surprises(told, scale, peers)
-    usual, own, others, common = _learn(visits, exposed, surprise, surprise_sd, told.days)
+    totals = weigh_totals(told, track, scale, peers)
+    usual, own, others, common = _learn(visits, exposed, totals)
     learned = Learned(usual, typical, scale, own, others, peers)
-    return _judge(Evidence(visits, exposed, common, surprise, surprise_sd, told.days), learned)
+    return _judge(Evidence(visits, exposed, common, totals), learned)
 
 
 def find_again(
@@ -106,8 +108,8 @@ def find_again(
     common = common_factor(visits, exposed, own, usual.mean, usual.extra_spread, learned.others)
     told = tell(visits, track)
     learned.peers.exchange(told, rows)
-    surprise, surprise_sd = surprises(told, learned.scale, learned.peers)
-    return _judge(Evidence(visits, exposed, common, surprise, surprise_sd, told.days), learned)
+    totals = weigh_totals(told, track, learned.scale, learned.peers)
+    return _judge(Evidence(visits, exposed, common, totals), learned)
 
 
 def _judge(evidence: Evidence, learned: Learned) -> DropResult:
@@ -116,14 +118,14 @@ def _judge(evidence: Evidence, learned: Learned) -> DropResult:
     alarms = _hold_alarms(evidence, history, own)
     last = np.maximum(np.isfinite(evidence.visits.day).sum(axis=1) - 1, 0)
     rows = np.arange(len(last))
-    onset = _onsets(evidence, learned.usual, own, alarms, last)
+    onset = find_onsets(evidence, learned.usual, own, alarms, last)
     probability, exposed = history[rows, last], evidence.exposed
     return DropResult(
         alarms[rows, last], probability, onset, own, history, alarms, learned.usual, evidence.common, exposed, learned
     )
 
 
-def _learn(visits: Visits, exposed: Exposure, *totals: Floats) -> tuple[Usual, Floats, PeerSums, Common]:
+def _learn(visits: Visits, exposed: Exposure, totals: Totals) -> tuple[Usual, Floats, PeerSums, Common]:
     """Learn what is usual and what is common by turns, leaving out what looks like a drop.
 
     Of a large collection a part does the learning, evenly picked; more would only cost time.
@@ -133,7 +135,7 @@ def _learn(visits: Visits, exposed: Exposure, *totals: Floats) -> tuple[Usual, F
     if trees > LEARN_TREES_MAX:
         part = np.linspace(0, trees - 1, LEARN_TREES_MAX).astype(int)
         seen = picked(visits, part)
-        usual, _, _, common = _learn(seen, picked(exposed, part), *(total[part] for total in totals))
+        usual, _, _, common = _learn(seen, picked(exposed, part), picked(totals, part))
         factor = mean_by_cell(common.factor, seen.day, seen.place, visits.day, visits.place)
         own = _own_rates(usual, fallen, exposed.leaf_days * factor)
         return usual, own, *_common(visits, exposed, own, usual)
@@ -142,7 +144,7 @@ def _learn(visits: Visits, exposed: Exposure, *totals: Floats) -> tuple[Usual, F
     pick = np.unique(np.linspace(0, max(trees - 1, 0), min(trees, FIT_TREES_MAX)).astype(int))
     for _ in range(FIT_PASSES):
         _, common = _common(visits, exposed, own, usual)
-        some = Evidence(visits, exposed, common, *totals).rows(pick)
+        some = Evidence(visits, exposed, common, totals).rows(pick)
         sound = 1.0 - np.nan_to_num(filter_odds(some, usual).history)
         usual = _refine(some, fit_usual(fallen[pick], some.exposed.leaf_days * some.common.factor, sound))
         own = _own_rates(usual, fallen, exposed.leaf_days * common.factor)
@@ -160,6 +162,7 @@ def _refine(evidence: Evidence, usual: Usual) -> Usual:
     best, best_fit = usual, _fit(evidence, usual)
     for name, values in (
         ("begins_a_day", BEGINS_TRIED),
+        ("begins_after_move", BEGINS_AFTER_MOVE_TRIED),
         ("mean", tuple(usual.mean * times for times in MEAN_TIMES)),
         ("extra_spread", EXTRA_SPREAD_TRIED),
         ("shape", tuple(usual.shape * times for times in SHAPE_TIMES)),
@@ -214,8 +217,8 @@ def _hold_alarms(evidence: Evidence, history: Floats, own: Floats) -> Bools:
     visits, exposed = evidence.visits, evidence.exposed
     expected = own[:, None] * evidence.common.factor * exposed.leaf_days
     calm_count = visits.fallen <= expected + np.sqrt(expected) + 0.5
-    calm_total = evidence.surprise > -evidence.surprise_sd
-    told = exposed.counted | np.isfinite(evidence.surprise)
+    calm_total = evidence.totals.surprise > -evidence.totals.sd
+    told = exposed.counted | np.isfinite(evidence.totals.surprise)
     calm = np.where(exposed.counted, calm_count, calm_total)
     alarms = np.zeros(history.shape, dtype=bool)
     on, quiet = np.zeros(len(history), dtype=bool), np.zeros(len(history), dtype=int)
@@ -227,39 +230,3 @@ def _hold_alarms(evidence: Evidence, history: Floats, own: Floats) -> Bools:
         on = np.where(p >= ALARM_PROBABILITY, True, on & ~clear)
         alarms[:, j] = on
     return alarms
-
-
-def _onsets(evidence: Evidence, usual: Usual, own: Floats, alarms: Bools, last: Ints) -> Ints:
-    """Visit that first saw the drop: the start that makes the losses since then likeliest (Page 1954)."""
-    onset = np.full(len(last), -1, dtype=np.int64)
-    rows = np.flatnonzero(alarms[np.arange(len(last)), last]) if len(last) else np.zeros(0, dtype=np.int64)
-    if len(rows) == 0:
-        return onset
-    some, held, final = evidence.rows(rows), alarms[rows], last[rows]
-    n_visits = held.shape[1]
-    gain = np.zeros((len(rows), n_visits, len(EXTRA_TIMES)))
-    for j in range(1, n_visits):
-        step = visit_likelihoods(some, usual, own[rows][:, None], j)
-        ratio = np.log(step.dropping[:, 0, :] + 1e-300) - np.log(step.sound[:, 0] + 1e-300)[:, None]
-        gain[:, j] = np.where((j <= final)[:, None], ratio, 0.0)
-    best = np.flip(np.cumsum(np.flip(gain, axis=1), axis=1), axis=1).max(axis=2)
-    raised = _start_of_last_run(held, final)
-    ended_before = _start_of_gap(held, raised)
-    index = np.arange(n_visits)
-    allowed = (index <= raised[:, None]) & (index >= np.maximum(ended_before, 1)[:, None])
-    onset[rows] = np.argmax(np.where(allowed, best, -np.inf), axis=1)
-    return onset
-
-
-def _start_of_last_run(held: Bools, final: Ints) -> Ints:
-    """Index at which the alarm that still holds at `final` was raised."""
-    off = ~held & (np.arange(held.shape[1]) <= final[:, None])
-    last_off = held.shape[1] - 1 - np.argmax(off[:, ::-1], axis=1)
-    return np.where(off.any(axis=1), last_off + 1, 0)
-
-
-def _start_of_gap(held: Bools, raised: Ints) -> Ints:
-    """Index after the end of the alarm before the one raised at `raised`; 0 where there was none."""
-    earlier = held & (np.arange(held.shape[1]) < raised[:, None])
-    last_on = held.shape[1] - 1 - np.argmax(earlier[:, ::-1], axis=1)
-    return np.where(earlier.any(axis=1), last_on + 1, 0)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +17,7 @@ from server.analysis.kalman import (
     local_trend_smoother,
 )
 from server.analysis.leaves import EMPTY_LEAVES, Z_90, Sampling
+from server.analysis.steady import steady_slope
 from server.analysis.unrest import extra_movement
 
 STEADY_PERCENT_A_WEEK = 6.0
@@ -50,6 +51,7 @@ class Trends:
     smooth_low: Floats
     smooth_high: Floats
     track: Track
+    steady: Track
     variances: Variances
 
 
@@ -67,7 +69,9 @@ def leaf_trends(
     interval of the total, what they drift off it that of the change.
     """
     bias, drift = (np.zeros_like(day),) * 2 if sampling is None else (sampling.bias_var, sampling.gained_var)
-    variances = variances or fit_variances(log_leaves, log_var, day, gained_var=drift)
+    if variances is None:
+        fitted = fit_variances(log_leaves, log_var, day, gained_var=drift)
+        variances = replace(fitted, steady_slope_a_day=steady_slope(log_leaves, log_var, day, fitted, drift))
     calm = local_trend_filter(log_leaves, log_var, day, variances, drift)
     extra = drift + extra_movement(calm, day)
     track = local_trend_filter(log_leaves, log_var, day, variances, extra)
@@ -101,6 +105,7 @@ def leaf_trends(
         smooth_low=_leaves(curve - Z_90 * curve_sd),
         smooth_high=_leaves(curve + Z_90 * curve_sd),
         track=calm,
+        steady=local_trend_filter(log_leaves, log_var, day, variances.steady(), drift),
         variances=variances,
     )
 

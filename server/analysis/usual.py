@@ -34,20 +34,25 @@ EXTRA_SPREAD_LOG_SD = 1.5
 EXTRA_SPREAD_MAX = 1.0
 BEGINS_A_DAY = 1.0 / 400.0
 """Chance a day that a sound tree begins to drop, before the data speak."""
+BEGINS_AFTER_MOVE = 0.25
+"""Chance that a move of weight 1 begins a drop, before the data speak."""
 BEGINS_LOG_SD = 1.0
+"""How unsure both chances are, on the log scale."""
 
 
 @dataclass(frozen=True)
 class Usual:
     """Gamma distribution of sound trees' loss: `mean` (share a day), `shape`; `extra_spread` from visit to visit.
 
-    `begins_a_day` is the chance a day that a sound tree begins to drop.
+    `begins_a_day` is the chance a day that a sound tree begins to drop, `begins_after_move` that a move of weight 1
+    begins it.
     """
 
     mean: float = USUAL_A_DAY
     shape: float = SHAPE_START
     extra_spread: float = EXTRA_SPREAD
     begins_a_day: float = BEGINS_A_DAY
+    begins_after_move: float = BEGINS_AFTER_MOVE
 
     def penalty(self) -> float:
         """How far this is from the starting values: half the squared standard deviations, on the log scale."""
@@ -55,6 +60,7 @@ class Usual:
             log(self.mean / USUAL_A_DAY) / USUAL_LOG_SD,
             log(self.shape / SHAPE_START) / SHAPE_LOG_SD,
             log(self.begins_a_day / BEGINS_A_DAY) / BEGINS_LOG_SD,
+            log(self.begins_after_move / BEGINS_AFTER_MOVE) / BEGINS_LOG_SD,
             log(self.extra_spread / EXTRA_SPREAD) / EXTRA_SPREAD_LOG_SD,
         )
         return 0.5 * sum(x * x for x in far)

@@ -52,7 +52,7 @@ def judge(collection: Collection) -> Judged:
     """Run the trend and the leaf-drop test over every tree."""
     found, visits = _seen(collection)
     trends = leaf_trends(visits.day, found.log_leaves, found.log_var, sampling=found.sampling)
-    drops = find_leaf_drop(visits, trends.track)
+    drops = find_leaf_drop(visits, trends.steady)
     return Judged(collection, found.total, visits, trends, drops, found.turnover_a_day)
 
 
@@ -67,7 +67,7 @@ def judge_again(part: Collection, rows: Ints, learned: Judged, former: Iterable[
         return None
     trends = leaf_trends(visits.day, found.log_leaves, found.log_var, learned.trends.variances, found.sampling)
     told = [(of, picked(was.visits, own), picked(was.drops.exposure, own)) for was, own, of in former]
-    drops = find_again(visits, trends.track, learned.drops.learned, rows, told)
+    drops = find_again(visits, trends.steady, learned.drops.learned, rows, told)
     return Judged(part, found.total, visits, trends, drops, found.turnover_a_day)
 
 

@@ -28,7 +28,7 @@ def judge_season(season: Season, until_day: float = np.inf) -> DropResult:
         moved_ago=np.where(np.isfinite(ago), ago, np.inf),
         moved_weight=np.ones_like(day),
     )
-    return find_leaf_drop(visits, leaf_trends(day, visits.log_leaves, visits.log_var).track)
+    return find_leaf_drop(visits, leaf_trends(day, visits.log_leaves, visits.log_var).steady)
 
 
 def alarms_round_by_round(season: Season) -> np.ndarray:

@@ -63,7 +63,7 @@ def find(season):
 
     nothing = season.day
     visits = Visits(nothing, nothing, nothing, nothing, season.place, nothing, nothing)
-    return find_leaf_drop(visits, leaf_trends(nothing, nothing, nothing).track)
+    return find_leaf_drop(visits, leaf_trends(nothing, nothing, nothing).steady)
 
 
 def test_half_a_place_dropping_after_one_move_is_not_taken_for_season():

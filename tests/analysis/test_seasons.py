@@ -121,13 +121,13 @@ def test_many_seasons_round_by_round():
 
 
 def test_the_onset_is_found_near_the_truth():
-    season = make_season(MIXED, 505)
-    found = judge_season(season)
     late = []
-    for tree in np.flatnonzero(found.alarm & np.array([t == "slow" for t in season.trouble])):
-        late.append(season.day[tree, found.onset[tree]] - season.trouble_day[tree])
-    assert late
-    assert abs(float(np.median(late))) <= 8
+    for seed in range(507, 511):
+        season, found = make_season(MIXED, seed), judge_season(make_season(MIXED, seed))
+        for tree in np.flatnonzero(found.alarm & np.array([t == "slow" for t in season.trouble])):
+            late.append(season.day[tree, found.onset[tree]] - season.trouble_day[tree])
+    assert len(late) >= 10
+    assert abs(float(np.median(late))) <= 7
 
 
 def test_one_quiet_visit_clears_no_alert():
