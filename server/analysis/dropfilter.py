@@ -203,7 +203,9 @@ def filter_odds(evidence: Evidence, usual: Usual) -> Odds:
         here = np.isfinite(evidence.visits.day[:, j])
         begin, end = begins[:, :, j, None], 1.0 - np.exp(-gaps[:, j] * ENDS_A_DAY)
         change = _changes(begin[0], begin[1], end)
-        lag = lag.mixed(np.concatenate([sound.sum(axis=1)[:, None], dropping.sum(axis=1)], axis=1)[..., None] * change)
+        lag = lag.mixed(
+            np.concatenate([sound.sum(axis=1)[:, None], np.ones(len(rates)) @ dropping], axis=1)[..., None] * change
+        )
         loss = np.pad(loss_a_day(evidence, usual, j), ((0, 0), (1, 0)))
         lag.fall_behind(gaps[:, j, None], loss)
         step = visit_likelihoods(evidence, usual, rates, lag.level, j)

@@ -38,5 +38,6 @@ class Lag:
 
     def mixed(self, weights: Floats) -> Lag:
         """Mean lag after a change of state: `weights` (…, from, to) need not add up to one."""
-        total = np.maximum(weights.sum(axis=-2), 1e-300)
+        # A product with ones sums up short rows several times as fast as sum() does.
+        total = np.maximum(np.ones(weights.shape[-2]) @ weights, 1e-300)
         return Lag(*(np.einsum("...f,...ft->...t", value, weights) / total for value in (self.level, self.slope)))
