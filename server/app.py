@@ -24,7 +24,7 @@ from server.config import Config
 from server.errors import Unavailable
 from server.pages import SAFE_HEADERS, make_pages
 from server.records.database import close_database
-from server.records.photo_files import PhotoFolder
+from server.records.photo_stores import photos_at
 
 API_ROOT = f"{API_PREFIX}v1"
 BLUEPRINTS = (health, pairing, devices, sync, photos, settings, tags, reports, openapi)
@@ -35,7 +35,7 @@ def create_app(config: Config) -> Flask:
     """The application that serves the collection of `config`; opens (and where needed makes) its database."""
     open_collection(config)
     app = Flask(__name__, static_folder=None)
-    app.extensions["leafwalk_photos"] = PhotoFolder(config.photo_folder)
+    app.extensions["leafwalk_photos"] = photos_at(config.photos_url, config.home)
     app.extensions["leafwalk_pairing"] = pairing_window()
     for blueprint in BLUEPRINTS:
         app.register_blueprint(blueprint, url_prefix=API_ROOT)

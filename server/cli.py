@@ -14,7 +14,7 @@ from typing import Any
 import click
 
 from server import cli_files, cli_keeping, cli_measuring, cli_reports
-from server.cli_options import DATABASE, takes_database
+from server.cli_options import DATABASE, PHOTOS, takes_database, takes_photos
 from server.config import Config, default_home
 from server.errors import LeafwalkError
 
@@ -46,10 +46,11 @@ class Commands(click.Group):
     help="Folder of database, photos and settings. Default: the platform's user data folder.",
 )
 @click.option("--database", **DATABASE)
+@click.option("--photos", **PHOTOS)
 @click.pass_context
-def main(ctx: click.Context, home: Path | None, database: str | None) -> None:
+def main(ctx: click.Context, home: Path | None, database: str | None, photos: str | None) -> None:
     """Walk a round among potted trees, and see which need you."""
-    ctx.obj = Config(home or default_home(), database)
+    ctx.obj = Config(home or default_home(), database, photos)
 
 
 @main.command()
@@ -66,6 +67,7 @@ def main(ctx: click.Context, home: Path | None, database: str | None) -> None:
     help="So many nightly backups are kept in the home, without photos; 0 makes none.",
 )
 @takes_database
+@takes_photos
 @click.pass_obj
 def serve(
     config: Config,
@@ -103,8 +105,9 @@ def demo(ctx: click.Context, port: int, no_serve: bool, on: datetime | None) -> 
     from demo_db.opening import open_demo
     from server import serving
 
-    if ctx.find_root().get_parameter_source("database") is click.core.ParameterSource.COMMANDLINE:
-        raise click.UsageError("The demonstration lives in a folder of its own; leave --database out.")
+    for name in ("database", "photos"):
+        if ctx.find_root().get_parameter_source(name) is click.core.ParameterSource.COMMANDLINE:
+            raise click.UsageError(f"The demonstration lives in a folder of its own; leave --{name} out.")
     bound = None if no_serve else serving.bind(serving.HOST_DEFAULT, port)
     ctx.obj, built = open_demo(ctx.find_root().params["home"], on.date() if on else None)
     click.echo(f"The demonstration {'was built' if built else 'stands as it was left'} in {ctx.obj.home}")

@@ -30,11 +30,11 @@ def import_(config: Config, paths: tuple[Path, ...]) -> None:
 def export(config: Config, folder: Path, replace: bool) -> None:
     """Write every kind of record as CSV into a FOLDER, and the photos."""
     from server.collection import open_collection
-    from server.records.photo_files import PhotoFolder
+    from server.records.photo_stores import photos_at
     from server.tables.exporting import export_to
 
     open_collection(config)
-    for line in export_to(folder, PhotoFolder(config.photo_folder), replace).lines():
+    for line in export_to(folder, photos_at(config.photos_url, config.home), replace).lines():
         click.echo(line)
 
 

@@ -10,10 +10,11 @@ import platformdirs
 
 @dataclass(frozen=True, slots=True)
 class Config:
-    """One collection's home folder and its database address (None: SQLite in the home folder)."""
+    """One collection's home folder, its database and its photos (None: SQLite, and a folder, in the home)."""
 
     home: Path
     database_url: str | None = None
+    photos_url: str | None = None
 
     @property
     def database_address(self) -> str:
@@ -22,7 +23,7 @@ class Config:
 
     @property
     def photo_folder(self) -> Path:
-        """The folder of the photo files."""
+        """The folder of the photo files, unless they are kept elsewhere."""
         return self.home / "photos"
 
 

@@ -9,12 +9,14 @@ from tests.support.browser_fixtures import (
     page_errors,
     playwright,
 )
+from tests.support.bucket import bucket, s3_server
 from tests.support.collection import collection, database_address, postgresql, sqlite_collection
 from tests.support.server import app, client, helper, home, launch_server, live_server, owner, stranger
 
 __all__ = [
     "app",
     "browser",
+    "bucket",
     "client",
     "collection",
     "database_address",
@@ -30,6 +32,7 @@ __all__ = [
     "page_errors",
     "playwright",
     "postgresql",
+    "s3_server",
     "sqlite_collection",
     "stranger",
 ]

@@ -17,7 +17,7 @@ ALLOWED = {
     "server/analysis": {"numpy", "scipy"},
     "server/photos": {"numpy", "scipy", "PIL", "zxingcpp", "server.errors"},
     "labels": {"PIL", "qrcode", "reportlab"},
-    "server/records": {"peewee", "playhouse", "tzlocal", "server.errors", "server.ids"},
+    "server/records": {"obstore", "peewee", "playhouse", "tzlocal", "server.errors", "server.ids"},
     "server/sync": {"server.records", "server.errors", "server.ids"},
     "server/tables": {"server.records", "server.sync", "server.errors", "server.ids"},
     "server/keeping": {

@@ -13,7 +13,7 @@ from server.api.shapes import PhotoQuery
 from server.errors import FieldProblem, NotFound, Refused
 from server.photos.decode import BYTES_MAX
 from server.photos.intake import MEDIA_TYPE, smaller, take_in, width_step
-from server.records.photo_files import PhotoFolder
+from server.records.photo_files import PhotoStore
 
 # A hash names its bytes for good; only the device itself may keep them.
 KEEP_FOR_GOOD = "private, max-age=31536000, immutable"
@@ -22,9 +22,9 @@ _SHA256 = re.compile(r"[0-9a-f]{64}")
 photos = Blueprint("photos", __name__)
 
 
-def folder() -> PhotoFolder:
+def store() -> PhotoStore:
     """Where this application keeps its photos."""
-    found: PhotoFolder = current_app.extensions["leafwalk_photos"]
+    found: PhotoStore = current_app.extensions["leafwalk_photos"]
     return found
 
 
@@ -34,7 +34,7 @@ def folder() -> PhotoFolder:
 @sends(MEDIA_TYPE)
 def get_photo(sha256: str, query: dict[str, Any]) -> Response:
     """The photo, or with `width` a smaller copy; HEAD tells only whether it is here."""
-    if not _SHA256.fullmatch(sha256) or not folder().has(sha256):
+    if not _SHA256.fullmatch(sha256) or not store().has(sha256):
         raise NotFound("This photo has not arrived yet; it comes with the next sync of the phone that took it.")
     width_px = None if query["width"] is None else width_step(query["width"])
     etag = sha256 if width_px is None else f"{sha256}-{width_px}"
@@ -42,7 +42,7 @@ def get_photo(sha256: str, query: dict[str, Any]) -> Response:
     answer.headers["Cache-Control"] = KEEP_FOR_GOOD
     answer.set_etag(etag)
     if request.method == "GET" and etag not in request.if_none_match:
-        data = folder().read(sha256) if width_px is None else folder().cached(sha256, width_px, smaller)
+        data = store().read(sha256) if width_px is None else store().cached(sha256, width_px, smaller)
         answer.set_data(data)
     answer.make_conditional(request)
     return answer
@@ -58,10 +58,10 @@ def put_photo(sha256: str) -> Response:
     data = read_body(BYTES_MAX)
     if hashlib.sha256(data).hexdigest() != sha256:
         raise _wrong_hash("The photo changed on its way here; send it again.")
-    if folder().has(sha256):
+    if store().has(sha256):
         return Response(status=200)
     photo = take_in(data)
-    folder().keep(sha256, photo.data, photo.width_px, photo.height_px)
+    store().keep(sha256, photo.data, photo.width_px, photo.height_px)
     return Response(status=201)
 
 

@@ -13,7 +13,8 @@ from server.errors import Refused
 from server.keeping.backup_file import BackupWriter, written_whole
 from server.records.copying import TABLES, columns_of, read_rows, schema_number
 from server.records.database import DAMAGE, get_setting, read_counter, snapshot
-from server.records.photo_files import PhotoFolder
+from server.records.photo_files import PhotoStore
+from server.records.photo_stores import photos_at
 
 # Pairing codes live for 15 minutes and work once: one that came back could work twice.
 LEFT_OUT = ("pairing",)
@@ -28,6 +29,7 @@ class BackedUp:
     rows: int = 0
     photos: int = 0
     photos_bad: int = 0
+    photos_from: str | None = None
     size_bytes: int = 0
 
     def lines(self) -> list[str]:
@@ -37,6 +39,8 @@ class BackedUp:
             f" {self.size_bytes / 1e6:.1f} MB",
             "It holds the keys of this home, so only you can read it; keep it like a key.",
         ]
+        if self.photos_from:
+            lines.insert(1, f"Its photos were read from {self.photos_from}.")
         if self.photos_bad:
             lines.append(f"Photos left out since their file is missing or damaged: {self.photos_bad} (leafwalk check)")
         return lines
@@ -64,7 +68,9 @@ def _write(config: Config, writer: BackupWriter, with_photos: bool, done: Backed
             if table not in LEFT_OUT:
                 done.rows += writer.add_table(table, columns_of(table), read_rows(table))
         if with_photos:
-            _add_photos(writer, PhotoFolder(config.photo_folder), done)
+            photos = photos_at(config.photos_url, config.home)
+            done.photos_from = photos.where
+            _add_photos(writer, photos, done)
         done.changes = read_counter()
         facts = {"collection": get_setting("collection"), "epoch": get_setting("epoch"), "schema": schema_number()}
     for certificate in _certificates(config.home):
@@ -73,7 +79,7 @@ def _write(config: Config, writer: BackupWriter, with_photos: bool, done: Backed
     writer.finish(made_at=made_at, seq=done.changes, with_photos=with_photos, **facts)
 
 
-def _add_photos(writer: BackupWriter, photos: PhotoFolder, done: BackedUp) -> None:
+def _add_photos(writer: BackupWriter, photos: PhotoStore, done: BackedUp) -> None:
     place = columns_of("photo_file").index("stored_sha256")
     for sha256, *rest in read_rows("photo_file"):
         data = photos.find(sha256)

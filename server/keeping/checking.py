@@ -13,7 +13,8 @@ from server.config import Config
 from server.records.copying import TABLES, read_rows
 from server.records.database import DAMAGE, execute, get_setting, on_sqlite, read_counter, select_in, snapshot
 from server.records.models import RECORD_MODELS
-from server.records.photo_files import PhotoFolder
+from server.records.photo_files import PhotoStore
+from server.records.photo_stores import photos_at
 from server.records.writing import AT_FIELDS, field_names, seconds
 from server.sync.merge import LoggedChange, fold
 
@@ -21,7 +22,7 @@ PAGE_RECORDS = 1000
 # More of one sort than this helps nobody; the number says the rest.
 NAMED_MAX = 5
 RESTORE = "Restore the last good backup: leafwalk restore FILE"
-REFETCH = "Take the file of that name out of a backup, which is a zip, into the folder “photos” of the home."
+REFETCH = "Take the file of that name out of a backup, which is a zip, into {}."
 _UUID = re.compile(r"[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12}")
 
 
@@ -71,7 +72,7 @@ def check(config: Config) -> Checked:
                 _note(done, "log", f"A {kind} is not what its changes fold to", _unlike_log(kind, done), RESTORE)
             _note(done, "log", "Changes whose record is missing", _without_record(), RESTORE)
             _note(done, "tag", "A tree's tag does not lead to it", _lost_tags(), "Give the tree a new tag.")
-            _check_photos(done, PhotoFolder(config.photo_folder))
+            _check_photos(done, photos_at(config.photos_url, config.home))
     except DAMAGE as error:
         # What could not be read was not looked at, so this stands beside what was found before.
         _note(done, "file", "The database can't be read through", iter([str(error)]), RESTORE)
@@ -175,7 +176,7 @@ def _lost_tags() -> Iterator[str]:
     return (row[0] for row in execute(sql).fetchall())
 
 
-def _check_photos(done: Checked, photos: PhotoFolder) -> None:
+def _check_photos(done: Checked, photos: PhotoStore) -> None:
     missing, damaged, known = [], [], set()
     columns = [each.column_name for each in TABLES["photo_file"]._meta.sorted_fields]
     for row in read_rows("photo_file"):
@@ -187,8 +188,11 @@ def _check_photos(done: Checked, photos: PhotoFolder) -> None:
         elif len(data) != told["size_bytes"] or hashlib.sha256(data).hexdigest() != told["stored_sha256"]:
             damaged.append(told["sha256"])
         done.photos += 1
-    _note(done, "photo", "A photo's file is missing", iter(missing), REFETCH)
-    _note(done, "photo", "A photo's file is damaged", iter(damaged), REFETCH)
+    refetch = REFETCH.format(photos.where or "the folder “photos” of the home")
+    _note(done, "photo", "A photo's file is missing", iter(missing), refetch)
+    _note(done, "photo", "A photo's file is damaged", iter(damaged), refetch)
+    if photos.where:
+        done.remarks.append(f"The photos were read from {photos.where}.")
     stray = sum(name not in known for name in photos.names())
     if stray:
         done.remarks.append(

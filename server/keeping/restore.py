@@ -33,7 +33,8 @@ from server.records.copying import (
     read_rows,
 )
 from server.records.database import close_database, migrate, newest_schema, open_database, set_setting, write
-from server.records.photo_files import PhotoFolder
+from server.records.photo_files import PhotoStore
+from server.records.photo_stores import photos_at
 
 # What a home knows better than its backup: who may come in, and which photos it has.
 KEPT = ("device", "photo_file")
@@ -95,7 +96,7 @@ def _into_home(config: Config, backup: Backup, done: Restored) -> None:
     with swap.stage(config.home) as staged:
         open_database(str(staged / swap.DATABASE), backup.manifest["schema"])
         with write():
-            _fill(backup, PhotoFolder(config.photo_folder), kept, done)
+            _fill(backup, photos_at(config.photos_url, config.home), kept, done)
         close_database()
         for name, member in backup.certificates.items():
             (staged / "certificates").mkdir(mode=0o700, exist_ok=True)
@@ -114,10 +115,10 @@ def _into_server(config: Config, backup: Backup, done: Restored) -> None:
         kept = {table: list(read_rows(table)) for table in KEPT}
         drop_tables()
         migrate(backup.manifest["schema"])
-        _fill(backup, PhotoFolder(config.photo_folder), kept, done)
+        _fill(backup, photos_at(config.photos_url, config.home), kept, done)
 
 
-def _fill(backup: Backup, photos: PhotoFolder, kept: Kept | None, done: Restored) -> None:
+def _fill(backup: Backup, photos: PhotoStore, kept: Kept | None, done: Restored) -> None:
     clear_tables(backup.tables)
     for table in TABLES:
         if table in backup.tables:
@@ -133,7 +134,7 @@ def _fill(backup: Backup, photos: PhotoFolder, kept: Kept | None, done: Restored
     set_setting("epoch", ids.new_id())
 
 
-def _with_photos(backup: Backup, photos: PhotoFolder, done: Restored) -> Iterator[list[Any]]:
+def _with_photos(backup: Backup, photos: PhotoStore, done: Restored) -> Iterator[list[Any]]:
     """The rows of photos whose file is here or in the backup; of any other a phone must think that it never came."""
     columns, members = backup.tables["photo_file"]["columns"], backup.photos
     hashes = columns.index("sha256"), columns.index("stored_sha256")

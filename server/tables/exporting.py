@@ -12,7 +12,7 @@ from typing import Any
 
 from server.errors import LeafwalkError, NotFound, Refused, Unavailable
 from server.records.database import execute, snapshot
-from server.records.photo_files import PhotoFolder
+from server.records.photo_files import PhotoStore
 from server.tables.cells import write_cell
 from server.tables.columns import PHOTO_COLUMNS, PHOTOS_FILE, TABLES, Table
 
@@ -63,7 +63,7 @@ _UNNAMED = (
 _NAMES = {("tree", "variety"): "v.variety", ("tree", "place"): "p.place", ("tree", "tag"): "f.tag"}
 
 
-def export_to(folder: Path, photos: PhotoFolder, replace: bool = False) -> Exported:
+def export_to(folder: Path, photos: PhotoStore, replace: bool = False) -> Exported:
     """Write all tables and photos into a folder; the CSV files appear together once all are written.
 
     Raises Refused when a file of an export is there already and `replace` is not set, or when the folder can't be
@@ -158,7 +158,7 @@ def _column(table: Table, column: str) -> str:
     return f"f.{column}"
 
 
-def _photo_rows(folder: Path, photos: PhotoFolder, done: Exported) -> Iterator[Iterable[Any]]:
+def _photo_rows(folder: Path, photos: PhotoStore, done: Exported) -> Iterator[Iterable[Any]]:
     cursor = execute(
         "SELECT t.tag, f.taken_at, f.sha256, f.note FROM photo f LEFT JOIN tree t ON t.id = f.tree"
         " WHERE NOT f.voided AND (t.id IS NULL OR NOT t.voided) ORDER BY t.tag, f.at_s, f.sha256, f.note"
@@ -172,7 +172,7 @@ def _photo_rows(folder: Path, photos: PhotoFolder, done: Exported) -> Iterator[I
         yield tag, taken_at, sha256, copied[sha256], note
 
 
-def _copy(folder: Path, photos: PhotoFolder, sha256: str) -> str:
+def _copy(folder: Path, photos: PhotoStore, sha256: str) -> str:
     """Copy a photo's file; its name within the export, or nothing where the file is not here."""
     try:
         data = photos.read(sha256)
