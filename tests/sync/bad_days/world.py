@@ -123,8 +123,9 @@ class World:
         edited = [kind for kind in of_kind if of_kind[kind] and (holder.role == "owner" or kind not in CARDS)]
         if edited and rng.random() < 0.4:
             kind = rng.choice(edited)
-            values = self._draw_edit(kind, number, of_kind)
-            return kind, rng.choice(of_kind[kind]), values, values.get("leaves") == -1
+            record = rng.choice(of_kind[kind])
+            values = self._draw_edit(kind, number, of_kind, bool(view[record][1].get("voided")))
+            return kind, record, values, values.get("leaves") == -1
         bad = self._faulty_values and rng.random() < 0.08
         if of_kind["tree"] and rng.random() < 0.6:
             values = {"tree": rng.choice(of_kind["tree"]), "seen_at": SEEN, "leaves": -1 if bad else number}
@@ -138,8 +139,10 @@ class World:
             return kind, self._new_id(), values, bad or holder.role != "owner"
         return kind, self._new_id(), {kind: 7 if bad else f"Number {number}"}, bad or holder.role != "owner"
 
-    def _draw_edit(self, kind: str, number: int, of_kind: dict[str, list[str]]) -> dict[str, Any]:
+    def _draw_edit(self, kind: str, number: int, of_kind: dict[str, list[str]], withdrawn: bool) -> dict[str, Any]:
         rng = self._rng
+        if withdrawn and rng.random() < 0.5:
+            return {"voided": False}
         if kind == "observation":
             leaves = rng.choice([number, number, None, -1 if self._faulty_values else 0])
             return {"leaves": leaves, "note": f"note {number}"}
