@@ -10,9 +10,8 @@ from numpy.typing import NDArray
 from PIL import Image
 from scipy import ndimage
 
-from server.errors import Unmeasurable
 from server.photos.plane import apply, stretches
-from server.photos.rulers import Box, CardPlan, Ruler
+from server.photos.rulers import Box, CardPlan, Ruler, burnt_out, too_dark
 
 Floats = NDArray[np.floating[Any]]
 Bools = NDArray[np.bool_]
@@ -147,7 +146,7 @@ def card_white(page: NDArray[np.uint8], window: Window, card: CardPlan) -> White
 
 def _check_exposure(page: NDArray[np.uint8], window: Window, card: CardPlan, white: float, paper: Floats) -> None:
     if white < WHITE_MIN:
-        raise Unmeasurable("too dark", "The photo is too dark. Go where there is more light, and take it again.")
+        raise too_dark()
     if not len(paper) or (paper >= CLIPPED).all(axis=-1).mean() < 0.2:
         return
     # White itself is beyond the scale: the greys tell by how much.
@@ -166,19 +165,10 @@ def tag_white(picture: Image.Image, ruler: Ruler) -> White:
     white = rgb[grey >= np.quantile(grey, 0.85)] / 255
     level = np.maximum(np.median(white, axis=0), 1 / 255)
     if level.mean() < WHITE_MIN:
-        raise Unmeasurable("too dark", "The photo is too dark. Go where there is more light, and take it again.")
+        raise too_dark()
     terms = np.zeros((3, 6))
     terms[:, 0] = np.log(level)
     return White(terms, (0.0, 0.0), 100.0)
-
-
-def burnt_out() -> Unmeasurable:
-    """The refusal of a photo whose light parts are lost."""
-    return Unmeasurable(
-        "burnt out",
-        "The photo is burnt out: its light parts are all white. Go into even shade, or tap on the leaf so that the "
-        "camera exposes for it, and take it again.",
-    )
 
 
 def whitened(rgb: NDArray[np.uint8], white: Floats) -> Floats:

@@ -18,7 +18,6 @@ from server.photos.ground import (
     CLIPPED,
     White,
     Window,
-    burnt_out,
     card_white,
     px_box,
     rectify,
@@ -28,7 +27,7 @@ from server.photos.ground import (
 from server.photos.in_view import FirstLook, Region, whole_leaves
 from server.photos.outline import filled_bites, filled_holes, without_stalk
 from server.photos.plane import apply
-from server.photos.rulers import CardPlan, Ruler, TagOf, check_ruler, find_ruler
+from server.photos.rulers import CardPlan, Ruler, TagOf, burnt_out, check_ruler, find_ruler
 from server.photos.tissue import PLANT_EXCESS, excess_green, learn_ground, soft_edge, tints
 
 Floats = NDArray[np.floating[Any]]

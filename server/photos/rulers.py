@@ -32,6 +32,8 @@ BENT_MM_MAX = 1.2
 # How much of a code's contrast may stay unexplained: of a card's that was recognised by its pattern alone, and of a
 # tag's, whose place is all there is (measured: 0.02 to 0.04 where it lies right, more where parts are a module off).
 MISFIT_MAX, MISFIT_TAG_MAX = 0.2, 0.08
+# Grey levels of a code's white, of 255, outside of which it is light that hides the code.
+LIGHT = (45.0, 250.0)
 CORNER_WORDS = {"NW": "top left", "NE": "top right", "SE": "bottom right", "SW": "bottom left"}
 
 
@@ -158,15 +160,13 @@ def check_ruler(ruler: Ruler, photo_px_per_px: float) -> None:
             f"The code is too small in the picture: its squares have {module_px:.1f} pixels and need "
             f"{MODULE_PX_MIN:g}. Go closer, to {100 / times:.0f} % of the distance or less.",
         )
-    large, small = stretches(ruler.to_px, ruler.middle_mm)
-    if small / large < (RATIO_MIN_TAG if ruler.card is None else RATIO_MIN_CARD):
-        tilt = np.degrees(np.arccos(small / large))
-        raise Unmeasurable(
-            "too tilted",
-            f"The photo was taken at too slanting an angle, about {tilt:.0f} degrees. Hold the phone level above the "
-            "leaf, at most 35 degrees off.",
-        )
+    _check_tilt(ruler.to_px, ruler.middle_mm, RATIO_MIN_TAG if ruler.card is None else RATIO_MIN_CARD)
     if ruler.blur_mm > BLUR_MM_MAX or (ruler.card is None and ruler.codes[0].misfit > MISFIT_TAG_MAX):
+        light = float(np.median([code.white for code in ruler.codes]))
+        if light > LIGHT[1]:
+            raise burnt_out()
+        if light < LIGHT[0]:
+            raise too_dark()
         raise Unmeasurable(
             "blurred",
             f"The code is not seen clearly enough: it is blurred by {ruler.blur_mm:.1f} mm, bent or dirty. Hold the "
@@ -174,10 +174,36 @@ def check_ruler(ruler: Ruler, photo_px_per_px: float) -> None:
         )
 
 
+def _check_tilt(to_px: Floats, middle_mm: Floats, ratio_min: float) -> None:
+    large, small = stretches(to_px, middle_mm)
+    if small / large < ratio_min:
+        tilt = np.degrees(np.arccos(small / large))
+        raise Unmeasurable(
+            "too tilted",
+            f"The photo was taken at too slanting an angle, about {tilt:.0f} degrees. Hold the phone level above the "
+            "leaf, at most 35 degrees off.",
+        )
+
+
+def burnt_out() -> Unmeasurable:
+    """The refusal of a photo whose light parts are lost."""
+    return Unmeasurable(
+        "burnt out",
+        "The photo is burnt out: its light parts are all white. Go into even shade, or tap on the leaf so that the "
+        "camera exposes for it, and take it again.",
+    )
+
+
+def too_dark() -> Unmeasurable:
+    """The refusal of a photo whose colours drown in noise."""
+    return Unmeasurable("too dark", "The photo is too dark. Go where there is more light, and take it again.")
+
+
 def _card_ruler(grey: NDArray[np.uint8], card: CardPlan, rough: dict[str, tuple[int, Floats]]) -> Ruler:
     whites = {text: 1.0 - np.array(rows, np.float32) for text, rows in card.patterns.items()}
     codes = {text: register(grey, text, *each, SAMPLES_CARD, whites[text]) for text, each in rough.items()}
     to_px = _fit(card, codes)
+    _check_tilt(to_px, np.array(card.page_mm) / 2, RATIO_MIN_CARD)
     for text in card.codes.keys() - codes.keys():
         codes[text] = _seek_again(grey, card, text, to_px, whites[text])
     to_px = _fit(card, codes)
