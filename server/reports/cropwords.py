@@ -16,7 +16,6 @@ EARLY_SET_SHARE = 0.6
 EXCEPTIONAL_TIMES = 2.0
 """Twice a full set is exceptional, where no range is known: more is a slip of the pen."""
 
-SAP_WORDS = "Cover up and keep the sap off your skin: with sun it blisters hours later."
 FRUIT_WORDS = {"fruit_breba": ("breba", "brebas"), "fruit_main": ("main fruit", "main fruits")}
 
 
@@ -82,8 +81,8 @@ def advice_words(crops: Crops, row: int) -> str:
             between = f" (between {low} and {high})" if low != high else ""
             parts.append(f"{take} {FRUIT_WORDS[name][int(take != 1)]}{between}")
     if not parts:
-        return f"Count its leaves and fruit again within a week before you take any off. {SAP_WORDS}"
-    return f"Take off {', then '.join(parts)}, the smallest first. {SAP_WORDS}"
+        return "Count its leaves and fruit again within a week before you take any off."
+    return f"Take off {', then '.join(parts)}, the smallest first."
 
 
 def missing_words(crops: Crops, row: int) -> list[str]:

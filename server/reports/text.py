@@ -14,6 +14,9 @@ KIND_WORDS = {
     "unvisited": "long unvisited",
 }
 
+# Derraik & Rademaker 2007 on the sap of fig and citrus in sunlight. The screens have their own, longer words.
+CAUTION_WORDS = {"sap": "Cover up and keep the sap off your skin: with sun it blisters hours later."}
+
 
 def alert_lines(document: dict[str, Any]) -> Iterator[str]:
     """The findings one after the other: level, tag, what, why, what to do; then what whole places share."""
@@ -26,6 +29,8 @@ def alert_lines(document: dict[str, Any]) -> Iterator[str]:
         for cause in item.get("likely_causes", [])[:2]:
             yield f"       Likely ({cause['weight']:.0%}): {cause['cause']}. {cause['evidence']}"
         yield f"       → {item['advice']}"
+        if item.get("caution") in CAUTION_WORDS:
+            yield f"       {CAUTION_WORDS[item['caution']]}"
     for notice in document.get("notices") or []:
         yield f"NOTE   {notice['place']}, since {notice['since']}"
         yield from (f"       {sentence}" for sentence in notice["why"])

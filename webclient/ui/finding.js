@@ -113,6 +113,7 @@ function findingOfOne({ alert, tree, variety, place, history, places, trend }) {
     ${reasons(alert)}
     ${BY_LEAVES.includes(alert.kind) && series.points.length > 1 ? chart(series) : nothing}
     ${alert.advice ? html`<p><strong>${words.finding.advice}</strong> ${alert.advice}</p>` : nothing}
+    ${caution(words.caution[alert.caution])}
     ${tree ? html`<a class="key" href="#/tree/${tree.id}">${icon('tree')}${words.finding.open}<span class="aside">${alert.tag}</span></a>` : nothing}
   </article>`;
 }
