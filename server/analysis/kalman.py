@@ -85,8 +85,9 @@ def local_trend_filter(
     the exact-diffuse convention: a tree's first count contributes −½ ln 2π.
     """
     trees, visits = log_leaves.shape
-    gaps = day_gaps(day)
-    gained = _gained(gained_var, day)
+    # Visit by visit, what is read together lies together.
+    columns = log_leaves, log_var, day_gaps(day), _gained(gained_var, day)
+    told, told_var, gaps, gained = (np.ascontiguousarray(values.T) for values in columns)
     out = {name: np.full((visits, trees), np.nan) for name in ("l", "s", "ll", "ls", "ss", "v", "f")}
     gains_level, gains_slope = np.zeros((visits, trees)), np.zeros((visits, trees))
     level, slope = np.full(trees, np.nan), np.zeros(trees)
@@ -95,9 +96,8 @@ def local_trend_filter(
     begun = np.zeros(trees, dtype=bool)
     log_likelihood = np.zeros(trees)
     for j in range(visits):
-        y, dt = log_leaves[:, j], gaps[:, j]
-        noise = log_var[:, j] * variances.error_scale
-        dt, more = np.where(begun, dt, 0.0), np.where(begun, gained[:, j], 0.0)
+        y, noise = told[j], told_var[j] * variances.error_scale
+        dt, more = np.where(begun, gaps[j], 0.0), np.where(begun, gained[j], 0.0)
         state = (level, slope, p_ll, p_ls, p_ss)
         level, p_ll, p_ls, p_ss = _predict(dt, state, _process_noise(dt, variances, more))
         seen = np.isfinite(y)
@@ -113,10 +113,10 @@ def local_trend_filter(
         p_ls = np.where(first, 0.0, p_ls * (1.0 - gain_l))
         p_ll = np.where(first, noise, p_ll * (1.0 - gain_l))
         begun = begun | first
-        out["v"][j, update], out["f"][j, update] = v[update], f[update]
+        out["v"][j], out["f"][j] = np.where(update, v, np.nan), np.where(update, f, np.nan)
         gains_level[j], gains_slope[j] = gain_l, gain_s
         for name, value in zip(("l", "s", "ll", "ls", "ss"), (level, slope, p_ll, p_ls, p_ss), strict=True):
-            out[name][j, begun] = value[begun]
+            out[name][j] = np.where(begun, value, np.nan)
     return Track(
         level=out["l"],
         slope=out["s"],
@@ -149,7 +149,8 @@ def _predict(
 
 def _process_noise(dt: Floats, q: Variances, gained: Floats) -> tuple[Floats, Floats, Floats]:
     """Covariance gained in dt days by the two random walks, and by what else the level gained."""
-    return q.level_a_day * dt + q.slope_a_day * dt**3 / 3.0 + gained, q.slope_a_day * dt**2 / 2.0, q.slope_a_day * dt
+    of_slope = q.slope_a_day * dt
+    return q.level_a_day * dt + of_slope * dt * dt / 3.0 + gained, of_slope * dt / 2.0, of_slope
 
 
 def local_trend_smoother(track: Track, day: Floats, variances: Variances, gained_var: Floats | None = None) -> Track:
