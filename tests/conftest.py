@@ -1,5 +1,7 @@
 """Fixtures that every test may ask for."""
 
+from hypothesis import HealthCheck, settings
+
 from tests.support.browser_fixtures import (
     browser,
     found_browser,
@@ -36,3 +38,9 @@ __all__ = [
     "sqlite_collection",
     "stranger",
 ]
+
+
+def pytest_configure() -> None:
+    """Searches have no time limit of their own: on a busy machine it would fail what is right."""
+    settings.register_profile("unhurried", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+    settings.load_profile("unhurried")
