@@ -5,6 +5,8 @@ from __future__ import annotations
 import hashlib
 import os
 import socket
+import subprocess
+import sys
 import threading
 import time
 from collections.abc import Iterator
@@ -206,3 +208,13 @@ def test_a_wrong_server_and_a_folder_that_is_not_mounted_are_refused(
         photos_at(bucket, home)
     with pytest.raises(Refused, match="mount or make it first"):
         photos_at(str(home / "nowhere"), home)
+
+
+def test_without_the_library_the_message_says_what_to_install(home: Path) -> None:
+    script = (
+        "import sys; sys.modules['obstore'] = sys.modules['obstore.exceptions'] = None; from server.cli import main;"
+        f" main(['--home', {str(home)!r}, '--photos', 's3://photos', 'check'])"
+    )
+    done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=False)
+    assert done.returncode == 1
+    assert "pip install 'obstore" in done.stderr
