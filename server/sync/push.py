@@ -242,7 +242,7 @@ def _judge_and_merge(batch: _Batch, change: Change) -> None:
         _judge_reading(fields)
     elif change.kind == "tree" and not fields.get("voided"):
         # One that was withdrawn and comes back may find that its tag was put on another meanwhile.
-        _judge_owner(batch, change.record, fields["tag"])
+        _judge_owner(batch, change.record, fields["tag"], "tag" if "tag" in values else "voided")
 
     batch.seq += 1
     batch.last_effective_ms = effective
@@ -288,14 +288,14 @@ def _judge_tag(batch: _Batch, tree: str, text: str) -> str:
         code = ids.read_tag_code(text)
     except BadTagCode as bad:
         raise Refusal(FieldProblem("tag", bad.message)) from bad
-    _judge_owner(batch, tree, code)
+    _judge_owner(batch, tree, code, "tag")
     return code
 
 
-def _judge_owner(batch: _Batch, tree: str, code: str) -> None:
+def _judge_owner(batch: _Batch, tree: str, code: str, at_fault: str) -> None:
     owner = batch.tag_owners.get(code, tree)
     if owner != tree and not _is_voided(batch, owner):
-        raise Refusal(FieldProblem("tag", f"Tag {code} is on another tree already; put a new tag on this one."))
+        raise Refusal(FieldProblem(at_fault, f"Tag {code} is on another tree already; put a new tag on this one."))
 
 
 def _is_voided(batch: _Batch, tree: str) -> bool:

@@ -154,7 +154,7 @@ def test_a_tag_goes_from_a_withdrawn_tree_to_another_in_one_request_and_not_back
     assert [o.outcome for o in phone.send(withdrawn, new)] == ["stored", "stored"]
     (back,) = phone.send(phone.change("tree", tree, voided=False))
     assert back.problem is not None, "its tag is on another tree"
-    assert back.problem["errors"][0]["field"] == "tag"
+    assert back.problem["errors"][0]["field"] == "voided"
     retagged = phone.change("tree", tree, voided=False, tag=ids.new_tag_code())
     assert [o.outcome for o in phone.send(retagged)] == ["stored"]
 
