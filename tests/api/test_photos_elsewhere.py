@@ -117,8 +117,8 @@ def test_a_bucket_that_is_down_is_no_bucket_whose_photos_are_missing(
     assert phone.call("PUT", path_of(data), data=data).status_code == 201
     monkeypatch.setenv("AWS_ENDPOINT_URL", "http://127.0.0.1:9")
     for command in (("check",), ("backup", str(tmp_path / "b.zip"))):
-        done = run_leafwalk(config.home, "--photos", str(config.photos_url), *command)
-        assert (done.returncode, done.stdout) == (1, ""), command
+        done = CliRunner().invoke(main, ["--home", str(config.home), "--photos", str(config.photos_url), *command])
+        assert (done.exit_code, done.stdout) == (1, ""), command
         assert "The bucket of the photos does not answer" in done.stderr
     assert list(tmp_path.glob("b*")) == []
 
@@ -147,8 +147,8 @@ def test_the_command_serves_with_a_bucket_that_its_environment_names(
     ("arguments", "status", "told"),
     [
         (("--photos", "ftp://here/photos", "devices"), 2, "it is a folder, or written s3://bucket/folder"),
-        (("serve", "--port", "0", "--photos", "s3://Our_Photos"), 1, "The bucket's address is not understood"),
-        (("serve", "--port", "0", "--photos", "/no/such/folder"), 1, "mount or make it first"),
+        (("--photos", "s3://Our_Photos", "check"), 1, "The bucket's address is not understood"),
+        (("--photos", "/no/such/folder", "check"), 1, "mount or make it first"),
         (("--photos", "s3://photos", "demo", "--no-serve"), 2, "leave --photos out"),
     ],
     ids=["scheme", "bucket", "folder", "demo"],
@@ -159,3 +159,9 @@ def test_a_wrong_place_for_photos_is_refused(home: Path, arguments: tuple[str, .
     home_lock.leave()
     assert (done.exit_code, done.stdout) == (status, "")
     assert told in done.stderr
+
+
+def test_serve_takes_the_place_of_photos_behind_its_name(home: Path) -> None:
+    done = run_leafwalk(home, "serve", "--port", "0", "--photos", "/no/such/folder")
+    assert (done.returncode, done.stdout) == (1, "")
+    assert "mount or make it first" in done.stderr
