@@ -23,6 +23,7 @@ SETTLED_MODULES = 0.002
 TURNS_MAX = 4
 # Widths of blur that are tried, as standard deviations in modules.
 BLURS_MODULES = (0.08, 0.15, 0.22, 0.3, 0.4, 0.5, 0.62, 0.78, 1.0)
+BLUR_FIRST = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,19 +82,17 @@ def register(
     high = np.ceil(rough.max(axis=0) + 8).astype(int)
     patch = grey[low[1] : high[1], low[0] : high[0]].astype(np.float32)
     h = fit_homography(square, rough - low)
-    blur = BLURS_MODULES[3] if known is None else BLURS_MODULES[-2]
+    blur = BLURS_MODULES[BLUR_FIRST]
     if known is None:
         fixed, where = _fixed_parts(modules)
         h = _settle(patch, h, points, _blurred(_enlarged(fixed, samples), blur * samples), _enlarged(where, samples))
-    bits = known
+    bits = known if known is not None else _read(patch, h, modules)
     for _ in range(TURNS_MAX):
-        before, bits = bits, _read(patch, h, modules) if known is None else known
         pattern = _enlarged(bits, samples)
         h = _settle(patch, h, points, _blurred(pattern, blur * samples))
-        seen = _sample(patch, apply(h, points))
-        fits = [(_photometric(seen, _blurred(pattern, each * samples), points), each) for each in BLURS_MODULES]
-        last, ((misfit, white, black), blur) = blur, min(fits, key=lambda fit: fit[0][0])
-        if blur == last and before is not None and (before == bits).all():
+        last, (blur, misfit, white, black) = blur, _sharpness(_sample(patch, apply(h, points)), pattern, points, blur)
+        before, bits = bits, known if known is not None else _read(patch, h, modules)
+        if abs(BLURS_MODULES.index(blur) - BLURS_MODULES.index(last)) <= 1 and (before == bits).all():
             break
     return Code(text, modules, apply(h, square) + low, blur, misfit, white, black)
 
@@ -188,6 +187,22 @@ def _sample(patch: Floats, points: Floats) -> Floats:
     """Grey levels at points (x, y); the middle of the first pixel lies at (0.5, 0.5)."""
     at = (points[..., 1] - 0.5, points[..., 0] - 0.5)
     return np.asarray(ndimage.map_coordinates(patch, at, order=1, mode="nearest"))
+
+
+def _sharpness(seen: Floats, pattern: Floats, points: Floats, blur: float) -> tuple[float, float, float, float]:
+    """The blur that explains a picture best, sought downhill from `blur`, with what `_photometric` says of it."""
+    per_module = 1 / float(points[0, 1, 0] - points[0, 0, 0])
+    tried: dict[int, tuple[float, float, float]] = {}
+    at = BLURS_MODULES.index(blur)
+    while True:
+        near = [n for n in (at - 1, at, at + 1) if 0 <= n < len(BLURS_MODULES)]
+        for n in near:
+            if n not in tried:
+                tried[n] = _photometric(seen, _blurred(pattern, BLURS_MODULES[n] * per_module), points)
+        best = min(near, key=lambda n: tried[n][0])
+        if best == at:
+            return BLURS_MODULES[at], *tried[at]
+        at = best
 
 
 def _photometric(seen: Floats, pattern: Floats, points: Floats) -> tuple[float, float, float]:

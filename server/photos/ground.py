@@ -118,7 +118,7 @@ def card_white(page: NDArray[np.uint8], window: Window, card: CardPlan) -> White
     rows, columns = page.shape[0] // step, page.shape[1] // step
     cells = page[: rows * step, : columns * step].reshape(rows, step, columns, step, 3).swapaxes(1, 2)
     # Print makes a cell darker, never lighter.
-    levels = np.percentile(cells.reshape(rows, columns, step * step, 3), 75, axis=2) / 255
+    levels = np.percentile(cells[:, :, ::2, ::2].reshape(rows, columns, -1, 3), 75, axis=2) / 255
     y, x = np.indices((rows, columns))
     centre = (card.page_mm[0] / 2, card.page_mm[1] / 2)
     unit = max(centre)

@@ -25,6 +25,7 @@ from server.photos.ground import (
     whitened,
 )
 from server.photos.in_view import FirstLook, Region, whole_leaves
+from server.photos.masks import grown, shrunk
 from server.photos.outline import filled_bites, filled_holes, without_stalk
 from server.photos.plane import apply
 from server.photos.rulers import CardPlan, Ruler, TagOf, burnt_out, check_ruler, find_ruler
@@ -36,8 +37,8 @@ Bools = NDArray[np.bool_]
 # A JPEG is decoded at half its size while its longer edge keeps this many pixels.
 EDGE_PX_MIN = 1900
 # Scales of the first look and of the measurement.
-COARSE_PX_PER_MM, FINE_PX_PER_MM = 2.0, 4.0
-COARSE_PIXELS_MAX, FINE_PIXELS_MAX = 500_000, 700_000
+COARSE_PX_PER_MM, FINE_PX_PER_MM = 1.5, 4.0
+COARSE_PIXELS_MAX, FINE_PIXELS_MAX = 300_000, 250_000
 # Ground is learned where it lies at least this far from anything green, and at most so far: squares of this half side
 # hold less and more than this share of green.
 APART_MM, AROUND_MM, APART_SHARE = 10.0, 70.0, 0.003
@@ -104,7 +105,7 @@ def _look(data: bytes, cards: Sequence[CardPlan], tag_of: TagOf) -> tuple[View, 
     """The photo, its ruler and its light; at half size first, at full size where no code is read in that."""
     for edge_px_min in (EDGE_PX_MIN, 100_000):
         picture, (width_px, _) = decode(data, edge_px_min)
-        picture = picture.convert("RGB")
+        picture = picture if picture.mode == "RGB" else picture.convert("RGB")
         photo_px = width_px / picture.width
         try:
             ruler = find_ruler(np.asarray(picture.convert("L")), cards, tag_of)
@@ -192,7 +193,7 @@ def _around(view: View) -> tuple[Window, NDArray[np.uint8], Bools]:
 
 def _check_ground(plant: Bools, seen: Bools) -> None:
     """Raises Unmeasurable when plants or green ground run along much of the picture's edge."""
-    edge = seen & ~ndimage.binary_erosion(seen, iterations=4)
+    edge = seen & ~shrunk(seen, 4)
     if plant[edge].mean() > GREEN_EDGE_MAX:
         raise _as_green()
 
@@ -222,7 +223,7 @@ def _measured(view: View, first: FirstLook, region: Region) -> MeasuredLeaf:
     lost = damaged(shares, tissue, window.px_per_mm) | (whole & ~tissue)
     area_px = _area_px(cover, whole, tissue)
     healthy = tissue & ~lost
-    index = green_index(np.median(shares[healthy], axis=0)) if healthy.any() else 0.0
+    index = green_index(np.median(shares[healthy][::8], axis=0)) if healthy.any() else 0.0
     damage = float(lost.sum()) / float(whole.sum())
     area_cm2 = area_px / window.px_per_mm**2 / 100
     box = tuple(round(v * view.photo_px) for v in px_box(view.ruler, window, *_box_of(whole)))
@@ -231,8 +232,8 @@ def _measured(view: View, first: FirstLook, region: Region) -> MeasuredLeaf:
 
 def _area_px(cover: Floats, whole: Bools, tissue: Bools) -> float:
     """The area of the outline: what is covered in and just outside of it, and all of its holes and bites."""
-    near = ndimage.binary_dilation(whole, iterations=EDGE_PX)
-    gone = ndimage.binary_dilation(ndimage.binary_opening(whole & ~tissue), iterations=EDGE_PX) & whole
+    near = grown(whole, EDGE_PX)
+    gone = grown(ndimage.binary_opening(whole & ~tissue), EDGE_PX) & whole
     return float(np.where(gone, 1.0, cover)[near].sum())
 
 
@@ -242,7 +243,9 @@ def _close_up(view: View, coarse: Window, region: Region) -> Window:
     top = coarse.top_mm + region.rows.start / coarse.px_per_mm - MARGIN_MM
     width = (region.columns.stop - region.columns.start) / coarse.px_per_mm + 2 * MARGIN_MM
     height = (region.rows.stop - region.rows.start) / coarse.px_per_mm + 2 * MARGIN_MM
-    scale = min(FINE_PX_PER_MM, max(COARSE_PX_PER_MM, view.ruler.px_per_mm), (FINE_PIXELS_MAX / width / height) ** 0.5)
+    scale = min(
+        FINE_PX_PER_MM, max(FINE_PX_PER_MM / 2, view.ruler.px_per_mm), (FINE_PIXELS_MAX / width / height) ** 0.5
+    )
     return Window(left, top, width, height, scale)
 
 

@@ -9,6 +9,8 @@ from numpy.typing import NDArray
 from PIL import Image, ImageDraw
 from scipy import ndimage
 
+from server.photos.masks import doubled, grown, large_parts, wide_parts, without_holes
+
 Floats = NDArray[np.floating[Any]]
 Bools = NDArray[np.bool_]
 
@@ -34,11 +36,9 @@ CRUMB_PART = 0.02
 
 def without_stalk(mask: Bools, px_per_mm: float) -> Bools:
     """The mask without the stalk that hangs on it, long and thin all along, and without crumbs."""
-    radius = STALK_WIDTH_MM / 2 * px_per_mm
-    core = ndimage.distance_transform_edt(mask) > radius
-    if not core.any():
+    wide = wide_parts(mask, STALK_WIDTH_MM / 2 * px_per_mm)
+    if not wide.any():
         return mask
-    wide = ndimage.distance_transform_edt(~core) <= radius + 1
     labels, _ = ndimage.label(mask & ~wide, ndimage.generate_binary_structure(2, 2))
     stalks = np.zeros_like(mask)
     for number, box in enumerate(ndimage.find_objects(labels), 1):
@@ -48,10 +48,7 @@ def without_stalk(mask: Bools, px_per_mm: float) -> Bools:
         part = labels[box] == number
         if part.sum() < long_px * STALK_WIDTH_MM * px_per_mm * 1.1 and part.sum() < 0.06 * mask.sum():
             stalks[box] |= part
-    labels, count = ndimage.label(mask & ~stalks)
-    sizes = np.bincount(labels.ravel(), minlength=count + 1)
-    sizes[0] = 0
-    return np.asarray((sizes > CRUMB_PART * sizes.max())[labels])
+    return large_parts(mask & ~stalks, 1, CRUMB_PART)
 
 
 def filled_bites(mask: Bools, px_per_mm: float) -> Bools:
@@ -73,18 +70,23 @@ def filled_bites(mask: Bools, px_per_mm: float) -> Bools:
 
 def filled_holes(mask: Bools, px_per_mm: float) -> Bools:
     """The mask with its holes filled, and with round ones that only just break through the margin."""
-    filled: Bools = ndimage.binary_fill_holes(mask)
-    disc, breached = _disc(BREACH_MM / 2 * px_per_mm), False
-    closed = ndimage.binary_closing(filled, disc)
-    labels, _ = ndimage.label(ndimage.binary_fill_holes(closed) & ~closed)
+    filled = without_holes(mask)
+    # Bays that closing shuts are sought at half the size; only a round one is worth the full.
+    small, half_mm = np.pad(filled[::2, ::2], 8), px_per_mm / 2
+    closed = ndimage.binary_closing(small, _disc(BREACH_MM / 2 * half_mm))
+    labels, _ = ndimage.label(without_holes(closed) & ~closed)
+    holes = np.zeros_like(small)
     for number, box in enumerate(ndimage.find_objects(labels), 1):
         hole = labels[box] == number
         radius = float(ndimage.distance_transform_edt(np.pad(hole, 1)).max())
-        if hole.sum() <= ROUND_AREA * np.pi * radius**2 and radius > BREACH_MM / 2 * px_per_mm:
-            filled[box] |= hole
-            breached = True
-    # The breach itself, between a filled hole and the ground outside.
-    return np.asarray(ndimage.binary_closing(filled, disc) if breached else filled) | filled
+        if hole.sum() <= ROUND_AREA * np.pi * radius**2 and radius > BREACH_MM / 2 * half_mm:
+            holes[box] |= hole
+    if not holes.any():
+        return filled
+    # The hole with the breach in it, up to the line that closing draws.
+    near = grown(holes, max(2, round(2 * BREACH_MM * half_mm))) & closed
+    patch = doubled((near | holes)[8:-8, 8:-8], mask.shape)
+    return np.asarray(filled | patch)
 
 
 def _disc(radius_px: float) -> Bools:
