@@ -5,19 +5,16 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import pytest
 
-from tests.sync.bad_days.world import World
+from tests.sync.bad_days.world import World, quick_folder
 
 
 @pytest.mark.parametrize("first", range(0, 100, 20))
-def test_bad_days_lose_nothing_and_leave_all_phones_alike(first: int, tmp_path: Path) -> None:
+def test_bad_days_lose_nothing_and_leave_all_phones_alike(first: int) -> None:
     for seed in range(first, first + 20):
-        world = World(seed, tmp_path / str(seed))
-        (tmp_path / str(seed)).mkdir()
-        try:
-            world.run()
-        except AssertionError as error:
-            raise AssertionError(f"seed {seed}: {error}") from error
+        with quick_folder() as folder:
+            try:
+                World(seed, folder).run()
+            except AssertionError as error:
+                raise AssertionError(f"seed {seed}: {error}") from error

@@ -4,43 +4,40 @@ from __future__ import annotations
 
 import time
 from collections import Counter
-from pathlib import Path
+from random import Random
 
 import pytest
 from playwright.sync_api import Page
 
-from tests.sync.bad_days.world import TABS, World
+from tests.sync.bad_days.world import TABS, World, quick_folder
 from tests.webclient.browser_phone import BrowserPhone
 
-DAYS, STEPS = 4, 110
+DAYS, STEPS = 3, 110
 BENCHMARK_DAYS = 100
 
 
-def live_through(page: Page, seed: int, folder: Path, steps: int) -> Counter[str]:
-    folder.mkdir()
-    world = World(
-        seed,
-        folder,
-        lambda _, number: BrowserPhone(page, f"bad-day-{seed}-{number}", TABS),
-        steps=steps,
-        faulty_values=False,
-    )
-    try:
-        world.run()
-    except AssertionError as error:
-        raise AssertionError(f"seed {seed}: {error}") from error
+def live_through(page: Page, seed: int, steps: int) -> Counter[str]:
+    def new_phone(_: Random, number: int) -> BrowserPhone:
+        return BrowserPhone(page, f"bad-day-{seed}-{number}", TABS)
+
+    with quick_folder() as folder:
+        world = World(seed, folder, new_phone, steps=steps, faulty_values=False)
+        try:
+            world.run()
+        except AssertionError as error:
+            raise AssertionError(f"seed {seed}: {error}") from error
     return world.happened
 
 
-def test_the_real_store_and_engine_lose_nothing_on_bad_days(page: Page, tmp_path: Path) -> None:
+def test_the_real_store_and_engine_lose_nothing_on_bad_days(page: Page) -> None:
     for seed in range(DAYS):
-        live_through(page, seed, tmp_path / str(seed), STEPS)
+        live_through(page, seed, STEPS)
 
 
 @pytest.mark.benchmark
-def test_a_hundred_bad_days_of_the_real_store_and_engine(page: Page, tmp_path: Path) -> None:
+def test_a_hundred_bad_days_of_the_real_store_and_engine(page: Page) -> None:
     began, happened = time.monotonic(), Counter[str]()
     for seed in range(BENCHMARK_DAYS):
-        happened += live_through(page, seed, tmp_path / str(seed), 240)
+        happened += live_through(page, seed, 240)
     print(f"\n{BENCHMARK_DAYS} days in Chromium without a failure, {time.monotonic() - began:.0f} s")
     print(", ".join(f"{name} {count}" for name, count in happened.most_common()))

@@ -4,12 +4,10 @@ from __future__ import annotations
 
 import argparse
 import logging
-import tempfile
 import time
 from collections import Counter
-from pathlib import Path
 
-from tests.sync.bad_days.world import World
+from tests.sync.bad_days.world import World, quick_folder
 
 
 def main() -> None:
@@ -22,8 +20,8 @@ def main() -> None:
     happened: Counter[str] = Counter()
     began, began_cpu = time.monotonic(), time.process_time()
     for seed in range(asked.first, asked.first + asked.runs):
-        with tempfile.TemporaryDirectory(prefix="leafwalk-") as folder:
-            world = World(seed, Path(folder))
+        with quick_folder() as folder:
+            world = World(seed, folder)
             try:
                 world.run()
             except BaseException:

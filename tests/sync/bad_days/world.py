@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import tempfile
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -22,6 +24,14 @@ YEAR_S = 365 * 86_400
 SETTLING_ROUNDS_MAX = 12
 SEEN = "2025-05-03T08:30:00+02:00"
 View = dict[str, tuple[str, dict[str, Any]]]
+
+
+@contextmanager
+def quick_folder() -> Iterator[Path]:
+    """A folder for one day, in memory where the system has such: thousands of commits wait for no disk there."""
+    memory = Path("/dev/shm")
+    with tempfile.TemporaryDirectory(prefix="leafwalk-", dir=memory if memory.is_dir() else None) as folder:
+        yield Path(folder)
 
 
 class Phone(Protocol):
