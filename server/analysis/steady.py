@@ -12,7 +12,8 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from server.analysis.kalman import FIT_TREES_MAX, Variances, local_trend_filter
+from server.analysis.kalman import Variances, local_trend_filter
+from server.analysis.pooled_variances import FIT_TREES_MAX
 
 Floats = NDArray[np.float64]
 

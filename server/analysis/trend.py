@@ -12,11 +12,11 @@ from server.analysis.kalman import (
     Track,
     Variances,
     covariance_with_last,
-    fit_variances,
     local_trend_filter,
     local_trend_smoother,
 )
 from server.analysis.leaves import EMPTY_LEAVES, Z_90, Sampling
+from server.analysis.pooled_variances import fit_variances
 from server.analysis.steady import steady_slope
 from server.analysis.unrest import extra_movement
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from server.analysis.kalman import Variances, fit_variances, local_trend_filter, local_trend_smoother
+from server.analysis.kalman import Variances, local_trend_filter, local_trend_smoother
+from server.analysis.pooled_variances import fit_variances
 
 # Annual flow of the Nile at Aswan 1871-1970, 10⁸ m³ (Cobb 1978, Biometrika 65:243-251), as in statsmodels 0.15.
 NILE = """
