@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterator
+from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -54,8 +55,8 @@ def back_up(config: Config, path: Path, with_photos: bool = True, replace: bool 
     """
     done = BackedUp(path)
     try:
-        with written_whole(path, replace) as file:
-            _write(config, BackupWriter(file), with_photos, done)
+        with written_whole(path, replace) as file, closing(BackupWriter(file)) as writer:
+            _write(config, writer, with_photos, done)
             done.size_bytes = file.tell()
     except DAMAGE as error:
         raise Refused(f"The database can't be read through ({error}); nothing was kept. See: leafwalk check") from error

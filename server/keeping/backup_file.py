@@ -77,6 +77,10 @@ class BackupWriter:
         self._zip.writestr(MANIFEST, json.dumps(manifest, indent=1))
         self._zip.close()
 
+    def close(self) -> None:
+        """Let go of the file, which is no backup unless `finish` came before."""
+        self._zip.close()
+
 
 @contextmanager
 def written_whole(path: Path, replace: bool) -> Iterator[IO[bytes]]:
