@@ -27,6 +27,7 @@ WHITE_MAX = 1.45
 WHITE_MIN = 0.16
 # Smoothing of the rectified picture, in px: takes the grain, leaves spots.
 SMOOTH_PX = 0.8
+PATCH_PX = 6
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,11 +40,14 @@ class White:
 
     def at(self, window: Window) -> Floats:
         """White (h, w, 3) over a window, as shares of full scale."""
-        y, x = np.indices(window.shape, np.float32)
-        across = (window.left_mm + (x + 0.5) / window.px_per_mm - self.middle_mm[0]) / self.unit_mm
-        down = (window.top_mm + (y + 0.5) / window.px_per_mm - self.middle_mm[1]) / self.unit_mm
-        shades = [self._shade(row, across, down) for row in self.terms.astype(np.float32)]
-        return np.exp(np.stack(shades, axis=-1))
+        rows, columns = window.shape
+        # Light changes slowly: it is worked out once for every patch of pixels.
+        step = PATCH_PX / window.px_per_mm
+        y, x = np.indices((-(-rows // PATCH_PX), -(-columns // PATCH_PX)), np.float32)
+        across = (window.left_mm + (x + 0.5) * step - self.middle_mm[0]) / self.unit_mm
+        down = (window.top_mm + (y + 0.5) * step - self.middle_mm[1]) / self.unit_mm
+        white = np.exp(np.stack([self._shade(row, across, down) for row in self.terms.astype(np.float32)], axis=-1))
+        return white.repeat(PATCH_PX, axis=0).repeat(PATCH_PX, axis=1)[:rows, :columns]
 
     @staticmethod
     def _shade(row: Floats, across: Floats, down: Floats) -> Floats:

@@ -19,6 +19,11 @@ def grown(mask: Bools, px: int) -> Bools:
     return np.asarray(ndimage.maximum_filter(mask.view(np.uint8), 2 * px + 1, mode="constant")).view(np.bool_)
 
 
+def opened(mask: Bools) -> Bools:
+    """The mask without specks and lines that are less than three pixels wide."""
+    return grown(shrunk(mask, 1), 1)
+
+
 def wide_parts(mask: Bools, radius_px: float) -> Bools:
     """What of a mask is at least twice the radius wide, with round corners; found at half the size."""
     small = np.pad(mask[::2, ::2], 1)

@@ -25,7 +25,7 @@ from server.photos.ground import (
     whitened,
 )
 from server.photos.in_view import FirstLook, Region, whole_leaves
-from server.photos.masks import grown, shrunk
+from server.photos.masks import grown, opened, shrunk
 from server.photos.outline import filled_bites, filled_holes, without_stalk
 from server.photos.plane import apply
 from server.photos.rulers import CardPlan, Ruler, TagOf, burnt_out, check_ruler, find_ruler
@@ -38,7 +38,7 @@ Bools = NDArray[np.bool_]
 EDGE_PX_MIN = 1900
 # Scales of the first look and of the measurement.
 COARSE_PX_PER_MM, FINE_PX_PER_MM = 1.5, 4.0
-COARSE_PIXELS_MAX, FINE_PIXELS_MAX = 300_000, 250_000
+COARSE_PIXELS_MAX, FINE_PIXELS_MAX = 200_000, 230_000
 # Ground is learned where it lies at least this far from anything green, and at most so far: squares of this half side
 # hold less and more than this share of green.
 APART_MM, AROUND_MM, APART_SHARE = 10.0, 70.0, 0.003
@@ -139,7 +139,7 @@ def _first_look(view: View, page: Any) -> FirstLook:
     else:
         room[window.px(view.ruler.boxes[0], 0.0)] = False
         _check_ground(plant, seen)
-    plant = ndimage.binary_opening(plant & room, iterations=1)
+    plant = opened(plant & room)
     where = bare & _around_plants(plant, window.px_per_mm)
     if view.ruler.card is not None:
         where &= colours.light > 0.75
@@ -152,7 +152,7 @@ def _first_look(view: View, page: Any) -> FirstLook:
 
 def _with_plants(mask: Bools, plant: Bools, px_per_mm: float, any_colour: bool) -> Bools:
     """The parts of a mask that are a leaf by their green; on a card `any_colour` is one, as nothing else lies there."""
-    mask = ndimage.binary_opening(mask)
+    mask = opened(mask)
     if any_colour:
         return np.asarray(mask)
     labels, count = ndimage.label(mask)
@@ -217,7 +217,7 @@ def _measured(view: View, first: FirstLook, region: Region) -> MeasuredLeaf:
     cover = soft_edge(shares, mask, window.px_per_mm)
     filled = without_stalk(filled_holes(cover > 0.5, window.px_per_mm), window.px_per_mm)
     tissue = (cover > 0.5) & filled
-    if (rgb[tissue].max(axis=-1) >= CLIPPED * 255).mean() > BURNT_LEAF_MAX:
+    if (rgb[tissue][::4].max(axis=-1) >= CLIPPED * 255).mean() > BURNT_LEAF_MAX:
         raise burnt_out()
     whole = filled_bites(filled, window.px_per_mm)
     lost = damaged(shares, tissue, window.px_per_mm) | (whole & ~tissue)
@@ -233,7 +233,7 @@ def _measured(view: View, first: FirstLook, region: Region) -> MeasuredLeaf:
 def _area_px(cover: Floats, whole: Bools, tissue: Bools) -> float:
     """The area of the outline: what is covered in and just outside of it, and all of its holes and bites."""
     near = grown(whole, EDGE_PX)
-    gone = grown(ndimage.binary_opening(whole & ~tissue), EDGE_PX) & whole
+    gone = grown(opened(whole & ~tissue), EDGE_PX) & whole
     return float(np.where(gone, 1.0, cover)[near].sum())
 
 
