@@ -20,6 +20,16 @@ BUSY_TIMEOUT_S = 15
 POSTGRESQL_SCHEMES = ("postgresql://", "postgres://")
 # A server that does not answer would else be waited for as long as the system's network does: minutes.
 CONNECT_TIMEOUT_S = 10
+# READ COMMITTED whatever the server's default: all writers wait for one row, so no transaction has to be repeated.
+# A server whose machine was lost in the middle of one would else hold that row for hours.
+POSTGRESQL_WRITE = f"""
+SET TRANSACTION ISOLATION LEVEL READ COMMITTED;
+SET LOCAL lock_timeout = '{BUSY_TIMEOUT_S}s';
+SET LOCAL idle_in_transaction_session_timeout = '60s';
+SELECT value FROM counter WHERE name = 'seq' FOR UPDATE
+"""  # noqa: S608 our own number
+# Any number; it is the same in every version, so that servers which start together make the tables one after another.
+MIGRATION_LOCK = 8617_2026
 # WAL: reports read while a phone writes. FULL: what was acknowledged survives a power cut.
 SQLITE_PRAGMAS = {
     "journal_mode": "wal",
@@ -117,7 +127,7 @@ def write() -> Iterator[None]:
     try:
         with database.atomic(*(["IMMEDIATE"] if on_sqlite() else [])):
             if not on_sqlite():
-                database.execute_sql("SELECT value FROM counter WHERE name = 'seq' FOR UPDATE")
+                database.execute_sql(POSTGRESQL_WRITE)
             yield
     except peewee.OperationalError as error:
         raise Unavailable(_why_unavailable(error)) from error
@@ -139,7 +149,7 @@ def _why_unavailable(error: BaseException | None) -> str:
         text, error = f"{error}; {text}".lower(), error.__context__
     if "full" in text or "disk i/o" in text or "no space" in text:
         return "The disk of the server is full or failing. Nothing was kept; make room there, then send again."
-    if "locked" in text or "busy" in text:
+    if "locked" in text or "busy" in text or "lock timeout" in text:
         return "The database is busy. Nothing was kept; send again in a moment."
     if "readonly" in text:
         return "The database can't be written to. Nothing was kept; check who owns its folder, then send again."
@@ -200,7 +210,10 @@ def migrate(up_to: int | None = None) -> None:
     Up to number `up_to`, where an older schema is wanted first: that of a backup which is about to be read in.
     """
     if not database.table_exists("migration"):
-        database.execute_sql("CREATE TABLE IF NOT EXISTS migration (number BIGINT NOT NULL PRIMARY KEY, name TEXT)")
+        with database.atomic():
+            if not on_sqlite():
+                database.execute_sql(f"SELECT pg_advisory_xact_lock({MIGRATION_LOCK})")
+            database.execute_sql("CREATE TABLE IF NOT EXISTS migration (number BIGINT NOT NULL PRIMARY KEY, name TEXT)")
     applied = {number for (number,) in execute("SELECT number FROM migration").fetchall()}
     for file in sorted(MIGRATIONS.glob("[0-9]*.sql")):
         number = int(file.name.split("_", 1)[0])
