@@ -39,7 +39,7 @@ MEAN_TIMES = (0.8, 0.9, 1.1)
 SHAPE_TIMES = (0.7, 1.4)
 EXTRA_SPREAD_TRIED = (0.005, 0.02, 0.06, 0.15, 0.3)
 FIT_TREES_MAX = 200
-LEARN_TREES_MAX = 1000
+LEARN_TREES_MAX = 600
 FIT_PASSES = 2
 CHUNK_TREES = 1000
 
@@ -169,6 +169,8 @@ def _refine(evidence: Evidence, usual: Usual) -> Usual:
     ):
         for value in values:
             tried = replace(best, **{name: value})
+            if tried == best:
+                continue
             fit = _fit(evidence, tried)
             if fit > best_fit:
                 best, best_fit = tried, fit

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from server.analysis.causes import Case, MoveEvent, Verdict, began_on, day_words, likely_causes, number_words
 from server.records import queries
-from server.records.queries import ReadingRow, TreeRow
+from server.records.queries import TreeRow
 from server.reports.company import Company
 from server.reports.judge import Judged, light_percent
 from server.reports.load import DAY_S, Collection
@@ -21,6 +21,9 @@ Ints = NDArray[np.int64]
 ACT_PROBABILITY = 0.9
 """From here on a finding says act, below it watch; a setting, no published source."""
 EVENT_DAYS = 40
+
+Reading = tuple[date, float | None, float | None]
+"""Day, lowest and highest, °C."""
 
 
 @dataclass(frozen=True)
@@ -50,7 +53,7 @@ def leaf_drops(judged: Judged, company: Company | None = None) -> list[LeafDropI
     return [_item(judged, int(row), readings, company) for row in rows]
 
 
-def _item(judged: Judged, row: int, readings: dict[str, list[ReadingRow]], company: Company) -> LeafDropItem:
+def _item(judged: Judged, row: int, readings: dict[str, list[Reading]], company: Company) -> LeafDropItem:
     tree, drops = judged.collection.trees[row], judged.drops
     loss = _loss(judged, row)
     case = _case(judged, row, loss, readings, company)
@@ -97,7 +100,7 @@ def _case(
     judged: Judged,
     row: int,
     loss: Loss,
-    readings: dict[str, list[ReadingRow]],
+    readings: dict[str, list[Reading]],
     company: Company,
 ) -> Case:
     """Gather all that is on record about one tree around the beginning of its drop."""
@@ -118,7 +121,7 @@ def _case(
             for work in collection.works.get(tree.id, [])
             if work.at_s / DAY_S >= seen_from
         ],
-        readings=[(_iso(r.date), r.t_min_c, r.t_max_c) for r in near],
+        readings=near,
         recorded=[(collection.day_of(o.at_s / DAY_S), c) for o in notes for c in (o.causes or "").split(";") if c],
         soils=[(collection.day_of(o.at_s / DAY_S), o.soil) for o in notes if o.soil],
         common_factor=loss.factor,
@@ -150,14 +153,14 @@ def _moves(collection: Collection, tree: TreeRow, from_day: float, to_day: float
     return found
 
 
-def _readings_by_place(judged: Judged, rows: Ints) -> dict[str, list[ReadingRow]]:
+def _readings_by_place(judged: Judged, rows: Ints) -> dict[str, list[Reading]]:
     """Readings from before the drops of these trees up to the report's day; those ahead of it explain nothing."""
     collection = judged.collection
     whole = judged.visits.day[rows, judged.drops.onset[rows] - 1]
     since = collection.day_of(float(whole.min()) - EVENT_DAYS)
-    found: dict[str, list[ReadingRow]] = {}
-    for reading in queries.readings(collection.on.isoformat(), since.isoformat()):
-        found.setdefault(reading.place, []).append(reading)
+    found: dict[str, list[Reading]] = {}
+    for each in queries.readings(collection.on.isoformat(), since.isoformat()):
+        found.setdefault(each.place, []).append((date.fromisoformat(each.date), each.t_min_c, each.t_max_c))
     return found
 
 
@@ -191,7 +194,3 @@ def _about(expected: float) -> str:
         low = int(expected)
         return f"{low or 'none'} or {low + 1}"
     return f"between {round(expected - spread)} and {round(expected + spread)}"
-
-
-def _iso(text: str) -> date:
-    return date.fromisoformat(text)
