@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 
 from server.reports.cold_watch import cold
@@ -12,8 +13,8 @@ from server.reports.forecast import Forecast
 from server.reports.lagging import behind
 from server.reports.leafdrops import leaf_drops
 from server.reports.load import load
-from server.reports.scorching import scorched
-from server.reports.shapes import AlertItem, Report
+from server.reports.scorching import LightItem, scorched
+from server.reports.shapes import AlertItem, LeafDropItem, Report
 from server.reports.shedding import shedding_places
 from server.reports.unvisited import unvisited
 
@@ -40,13 +41,30 @@ def tree_findings(done: Computed, company: Company | None = None, ahead: Forecas
     burdened = overloaded(done.crops)
     # A tree that carries too much lags for that reason, and one piece of advice is enough.
     lagging = behind(done.paced, besides={item.tree for item in burdened})
-    return [
-        *leaf_drops(done.judged, company),
-        *burdened,
-        *lagging,
-        *cold(done.collection, ahead),
-        *scorched(done.collection),
-    ]
+    dropping, burnt = _told_once(leaf_drops(done.judged, company), scorched(done.collection))
+    return [*dropping, *burdened, *lagging, *cold(done.collection, ahead), *burnt]
+
+
+def _told_once(dropping: list[LeafDropItem], burnt: list[LightItem]) -> tuple[list[LeafDropItem], list[LightItem]]:
+    """A drop that a move began is what its step in light did: the step becomes a reason of the drop.
+
+    Only damage to the leaves or sun noted as its cause make a finding beside it.
+    """
+    steps = {item.tree: item for item in burnt if item.level == "watch"}
+    by_step = {
+        item.tree: steps[item.tree]
+        for item in dropping
+        if item.tree in steps and item.likely_causes[0]["cause"] == "move" and _not_before(item, steps[item.tree])
+    }
+    return (
+        [replace(i, why=[*i.why, by_step[i.tree].why[0]]) if i.tree in by_step else i for i in dropping],
+        [item for item in burnt if item is not by_step.get(item.tree)],
+    )
+
+
+def _not_before(drop: LeafDropItem, step: LightItem) -> bool:
+    """Whether a drop began after the move that brought more light; days as ISO 8601, which sort as days do."""
+    return drop.since is not None and step.since is not None and drop.since >= step.since
 
 
 def order_of(item: AlertItem) -> tuple[int, str, str]:
