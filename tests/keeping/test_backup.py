@@ -10,6 +10,7 @@ import sys
 import threading
 import zipfile
 from collections.abc import Callable
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -18,10 +19,20 @@ from server.collection import open_collection
 from server.config import Config
 from server.errors import Refused, Unauthorised
 from server.keeping.backup import back_up
+from server.keeping.backup_file import BackupWriter
 from server.keeping.checking import check
 from server.keeping.restore import restore
 from server.records import devices
-from server.records.database import close_database, execute, get_setting, open_database, read_counter, write
+from server.records.copying import schema_number
+from server.records.database import (
+    close_database,
+    execute,
+    get_setting,
+    newest_schema,
+    open_database,
+    read_counter,
+    write,
+)
 from server.records.photo_files import PhotoFolder
 from tests.keeping.conftest import SEEN, everything, photograph
 from tests.support.collection import Phone, new_postgresql_database
@@ -273,6 +284,37 @@ class TestBadFiles:
         back_up(config, path, replace=True)
         close_database()
         self.refused(made, "FOREIGN KEY")
+
+
+# Columns that came with the second migration.
+LATER = {"tree": "marked_shoots", "observation": "shoot_leaves"}
+
+
+def of_the_first_schema(path: Path) -> None:
+    """Rewrite a backup as the first release made it."""
+    with zipfile.ZipFile(path) as opened:
+        manifest = json.loads(opened.read("manifest.json"))
+        rows = {
+            table: [json.loads(line) for line in opened.read(f"tables/{table}.jsonl").splitlines()]
+            for table in manifest["tables"]
+        }
+    with path.open("wb") as file, closing(BackupWriter(file)) as writer:
+        for table, told in manifest["tables"].items():
+            kept = [place for place, column in enumerate(told["columns"]) if column != LATER.get(table)]
+            columns = tuple(told["columns"][place] for place in kept)
+            writer.add_table(table, columns, [tuple(row[place] for place in kept) for row in rows[table]])
+        writer.finish(**{name: manifest[name] for name in ("made_at", "seq", "with_photos")}, schema=1)
+
+
+def test_a_backup_of_an_older_schema_is_brought_up_to_date(config: Config, phone: Phone, tmp_path: Path) -> None:
+    before = everything()
+    back_up(config, tmp_path / "b.zip", with_photos=False)
+    of_the_first_schema(tmp_path / "b.zip")
+    restore(config, tmp_path / "b.zip")
+    reopened(config)
+    assert everything() == before
+    assert schema_number() == newest_schema() > 1
+    assert phone.tree(marked_shoots=3)
 
 
 def test_a_running_server_is_not_restored_under(live_server: LiveServer, tmp_path: Path) -> None:
