@@ -23,7 +23,7 @@ DEPTH_MM_MIN, DEPTH_PART = 1.2, (0.2, 1.8)
 TURN_DEGREES_MIN = 55.0
 # How far a bite's floor lies off its circle, as a share of the radius, and how much of its turn in its middle third:
 # a third in a circle, nearly all in the bay between lobes.
-ROUND_REST_MAX, MIDDLE_TURN_MAX = 0.15, 0.78
+ROUND_REST_MAX, MIDDLE_TURN_MAX = 0.1, 0.8
 # More notches than this along one margin are teeth.
 BITES_MAX = 12
 # A hole may break through the margin by so much, and is round: its area over that of the circle in it.
