@@ -18,7 +18,7 @@ Floats = NDArray[np.floating[Any]]
 BORDER = 1
 STEPS_MAX = 12
 # A step that moves no corner by more than this, in modules, is the last.
-SETTLED_MODULES = 0.002
+SETTLED_MODULES = 0.004
 # A code's modules are read and laid over the picture so often, until they stay the same.
 TURNS_MAX = 4
 # Widths of blur that are tried, as standard deviations in modules.

@@ -48,9 +48,9 @@ class Tints:
 def tints(shares: Floats) -> Tints:
     """The tints of colours (h, w, 3) that are shares of white."""
     r, g, b = shares[..., 0] + DARK, shares[..., 1] + DARK, shares[..., 2] + DARK
-    logs = np.log(np.maximum(np.stack([r, g, b]), 1e-4))
-    light = shares @ np.array([0.3, 0.59, 0.11], np.float32)
-    return Tints(logs[0] - logs[1], logs[2] - logs[1], light)
+    red, green, blue = (np.log(np.maximum(each, 1e-4)) for each in (r, g, b))
+    light = 0.3 * shares[..., 0] + 0.59 * shares[..., 1] + 0.11 * shares[..., 2]
+    return Tints(red - green, blue - green, light)
 
 
 def excess_green(shares: Floats) -> Floats:
