@@ -11,7 +11,7 @@ import tzlocal
 
 from server import ids
 from server.errors import NotFound, Refused
-from server.records.database import execute, get_setting, select_in
+from server.records.database import execute, get_setting, on_sqlite, select_in
 
 ROWS_AT_ONCE, TREES_AT_ONCE = 20_000, 500
 
@@ -201,6 +201,13 @@ def marked_counts(until_s: int, trees: Sequence[str] | None = None) -> list[tupl
     return [(tree, at_s, counts) for tree, at_s, counts in rows]
 
 
+def remarks(until_s: int, trees: Sequence[str]) -> list[tuple[str, int, str | None, str | None]]:
+    """(tree, at_s, causes, soil) of some trees' visits before `until_s` that noted either, by tree and time."""
+    sql = "SELECT tree, at_s, causes, soil FROM observation"
+    rows = _facts(sql, until_s, trees, "(causes IS NOT NULL OR soil IS NOT NULL)")
+    return [(tree, at_s, causes, soil) for tree, at_s, causes, soil in rows]
+
+
 def causes_noted(since_s: int, until_s: int, trees: Sequence[str]) -> list[tuple[str, int, str]]:
     """(tree, at_s, causes) of some trees' visits from `since_s` on and before `until_s` that noted causes of damage."""
     rows = _facts("SELECT tree, at_s, causes FROM observation", until_s, trees, "causes IS NOT NULL")
@@ -266,12 +273,15 @@ def _facts(
 ) -> Iterator[tuple[Any, ...]]:
     """Rows of facts before a moment, by tree and time, read in portions: a million would not all be held at once."""
     where = f"WHERE at_s < ? AND NOT voided AND {besides}"
+    # SQLite's index is in this order already; to ask for the id besides would have it sort each tree's rows again.
+    order = "tree, at_s" if on_sqlite() else "tree, at_s, id"
     if trees is None:
-        cursor = execute(f"{sql} {where} ORDER BY tree, at_s, id", (until_s,))
+        cursor = execute(f"{sql} {where} ORDER BY {order}", (until_s,))
         while rows := cursor.fetchmany(ROWS_AT_ONCE):
             yield from rows
         return
     for start in range(0, len(trees), TREES_AT_ONCE):
         part = sorted(trees[start : start + TREES_AT_ONCE])
         marks = ",".join("?" * len(part))
-        yield from execute(f"{sql} {where} AND tree IN ({marks}) ORDER BY tree, at_s, id", (until_s, *part)).fetchall()
+        of_part = f"{sql} {where} AND tree IN ({marks}) ORDER BY {order}"
+        yield from execute(of_part, (until_s, *part)).fetchall()

@@ -24,6 +24,8 @@ EVENT_DAYS = 40
 
 Reading = tuple[date, float | None, float | None]
 """Day, lowest and highest, °C."""
+Remark = tuple[int, str | None, str | None]
+"""Seconds since 1970, causes, soil."""
 
 
 @dataclass(frozen=True)
@@ -49,14 +51,23 @@ def leaf_drops(judged: Judged, company: Company | None = None) -> list[LeafDropI
     rows = np.flatnonzero(judged.drops.alarm & (judged.collection.visits.count > 1))
     if not len(rows):
         return []
-    readings, company = _readings_by_place(judged, rows), company or Company.of(judged)
-    return [_item(judged, int(row), readings, company) for row in rows]
+    known = _Known(company or Company.of(judged), _readings_by_place(judged, rows), _remarks(judged, rows))
+    return [_item(judged, int(row), known) for row in rows]
 
 
-def _item(judged: Judged, row: int, readings: dict[str, list[Reading]], company: Company) -> LeafDropItem:
+@dataclass(frozen=True)
+class _Known:
+    """What findings need beside the trees: their company, readings by place, remarks (at_s, causes, soil) by tree."""
+
+    company: Company
+    readings: dict[str, list[Reading]]
+    remarks: dict[str, list[Remark]]
+
+
+def _item(judged: Judged, row: int, known: _Known) -> LeafDropItem:
     tree, drops = judged.collection.trees[row], judged.drops
     loss = _loss(judged, row)
-    case = _case(judged, row, loss, readings, company)
+    case = _case(judged, row, loss, known)
     verdict = likely_causes(case)
     probability = float(drops.probability[row])
     return LeafDropItem(
@@ -96,34 +107,30 @@ def _loss(judged: Judged, row: int) -> Loss:
     return Loss(before, lost, usual_rate * before * days, round(days), max(rate, 0.0), usual_rate, False, factor)
 
 
-def _case(
-    judged: Judged,
-    row: int,
-    loss: Loss,
-    readings: dict[str, list[Reading]],
-    company: Company,
-) -> Case:
+def _case(judged: Judged, row: int, loss: Loss, known: _Known) -> Case:
     """Gather all that is on record about one tree around the beginning of its drop."""
     collection, onset = judged.collection, int(judged.drops.onset[row])
     tree, day = collection.trees[row], judged.visits.day[row]
     whole, first = float(day[onset - 1]), float(day[onset])
     seen_from = whole - EVENT_DAYS
-    notes = [o for o in queries.observations(collection.until_s, [tree.id]) if o.at_s / DAY_S >= seen_from]
+    noted = [remark for remark in known.remarks.get(tree.id, []) if remark[0] / DAY_S >= seen_from]
     places = {collection.place_at(tree, at * DAY_S) for at in (whole - 2, whole, first)}
-    near = [r for place in places if place for r in readings.get(place, [])]
+    near = [r for place in places if place for r in known.readings.get(place, [])]
     here = collection.places.get(collection.place_at(tree, first * DAY_S) or "")
     return Case(
         seen_whole_on=collection.day_of(whole),
         first_seen_on=collection.day_of(first),
-        moves=_moves(collection, tree, seen_from, first, company),
+        moves=_moves(collection, tree, seen_from, first, known.company),
         works=[
             (collection.day_of(work.at_s / DAY_S), work.task)
             for work in collection.works.get(tree.id, [])
             if work.at_s / DAY_S >= seen_from
         ],
         readings=near,
-        recorded=[(collection.day_of(o.at_s / DAY_S), c) for o in notes for c in (o.causes or "").split(";") if c],
-        soils=[(collection.day_of(o.at_s / DAY_S), o.soil) for o in notes if o.soil],
+        recorded=[
+            (collection.day_of(at / DAY_S), c) for at, causes, _ in noted for c in (causes or "").split(";") if c
+        ],
+        soils=[(collection.day_of(at / DAY_S), soil) for at, _, soil in noted if soil],
         common_factor=loss.factor,
         place_name=here.place if here else None,
     )
@@ -150,6 +157,15 @@ def _moves(collection: Collection, tree: TreeRow, from_day: float, to_day: float
                 companions_dropping=dropping,
             )
         )
+    return found
+
+
+def _remarks(judged: Judged, rows: Ints) -> dict[str, list[Remark]]:
+    """What visits to these trees noted of causes and soil."""
+    found: dict[str, list[Remark]] = {}
+    trees = [judged.collection.trees[row].id for row in rows]
+    for tree, at_s, causes, soil in queries.remarks(judged.collection.until_s, trees):
+        found.setdefault(tree, []).append((at_s, causes, soil))
     return found
 
 

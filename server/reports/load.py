@@ -8,6 +8,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
 from itertools import groupby
+from operator import itemgetter
 from typing import Any, TypeVar
 from zoneinfo import ZoneInfo
 
@@ -142,7 +143,7 @@ def visit_table(numbers: Iterable[tuple[Any, ...]], rows: dict[str, int]) -> Vis
     """Lay visits (tree, at_s, numbers of COUNTED …), ordered by tree and time, out as arrays."""
     kept = [
         (rows[tree], np.array([visit[1:] for visit in group], dtype=float))
-        for tree, group in groupby(numbers, key=lambda visit: visit[0])
+        for tree, group in groupby(numbers, key=itemgetter(0))
         if tree in rows
     ]
     # At least one column, so that a collection in which nothing was seen yet needs no case of its own.
