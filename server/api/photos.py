@@ -1,4 +1,4 @@
-"""Photos by the SHA-256 of what a phone sent: whether one is here, taking one in, handing one out."""
+"""Photos by the SHA-256 of what a phone sent: whether one is here, taking one in, handing one out, measuring it."""
 
 from __future__ import annotations
 
@@ -8,13 +8,18 @@ from typing import Any
 
 from flask import Blueprint, Response, current_app, request
 
-from server.api.doors import paired, read_body, sends, takes_query
+from labels.card import CARDS
+from labels.codes import rows_of
+from server.api.doors import JSON_TYPE, json_answer, paired, read_body, sends, takes_query
 from server.api.shapes import PhotoQuery
 from server.errors import FieldProblem, NotFound, Refused
 from server.photos.decode import BYTES_MAX
 from server.photos.intake import MEDIA_TYPE, smaller, take_in, width_step
 from server.records.photo_files import PhotoStore
+from server.records.queries import code_widths_mm
+from server.reports.measure import measured
 
+NOT_HERE = "This photo has not arrived yet; it comes with the next sync of the phone that took it."
 # A hash names its bytes for good; only the device itself may keep them.
 KEEP_FOR_GOOD = "private, max-age=31536000, immutable"
 _SHA256 = re.compile(r"[0-9a-f]{64}")
@@ -35,7 +40,7 @@ def store() -> PhotoStore:
 def get_photo(sha256: str, query: dict[str, Any]) -> Response:
     """The photo, or with `width` a smaller copy; HEAD tells only whether it is here."""
     if not _SHA256.fullmatch(sha256) or not store().has(sha256):
-        raise NotFound("This photo has not arrived yet; it comes with the next sync of the phone that took it.")
+        raise NotFound(NOT_HERE)
     width_px = None if query["width"] is None else width_step(query["width"])
     etag = sha256 if width_px is None else f"{sha256}-{width_px}"
     answer = Response(content_type=MEDIA_TYPE)
@@ -46,6 +51,16 @@ def get_photo(sha256: str, query: dict[str, Any]) -> Response:
         answer.set_data(data)
     answer.make_conditional(request)
     return answer
+
+
+@photos.get("/photos/<sha256>/measure")
+@paired
+@sends(JSON_TYPE)
+def measure_photo(sha256: str) -> Response:
+    """The leaves in a photo that shows a tag or the measuring card: area, damage, green; nothing is kept."""
+    if not _SHA256.fullmatch(sha256) or not store().has(sha256):
+        raise NotFound(NOT_HERE)
+    return json_answer(measured(store().read(sha256), list(CARDS.values()), rows_of, code_widths_mm()))
 
 
 @photos.put("/photos/<sha256>")

@@ -43,6 +43,7 @@ def get_tags(query: dict[str, Any]) -> Response:
 @tags.get("/card.pdf")
 @paired
 @takes_query(CardQuery)
+@sends("application/pdf")
 def get_card(query: dict[str, Any]) -> Response:
     """The measuring card as a PDF, on A4 or Letter."""
     try:

@@ -24,6 +24,7 @@ ROUTES = [
     ("HEAD", f"/photos/{SOME_SHA}", None, True),
     ("GET", f"/photos/{SOME_SHA}", None, True),
     ("PUT", f"/photos/{SOME_SHA}", None, True),
+    ("GET", f"/photos/{SOME_SHA}/measure", None, True),
     ("GET", "/overview", None, True),
     ("GET", "/reports/alerts", None, True),
     ("GET", "/reports/hardening", None, True),
