@@ -31,6 +31,7 @@ from server.records.copying import (
     fill_table,
     merge_rows,
     read_rows,
+    schema_number,
 )
 from server.records.database import close_database, migrate, newest_schema, open_database, set_setting, write
 from server.records.photo_files import PhotoStore
@@ -102,26 +103,39 @@ def _into_home(config: Config, backup: Backup, done: Restored) -> None:
             (staged / "certificates").mkdir(mode=0o700, exist_ok=True)
             (staged / "certificates" / name).write_bytes(backup.read(member))
             (staged / "certificates" / name).chmod(0o600)
-        swap.mark_ready(config.home, f"replaced-{ids.now():%Y%m%d-%H%M%S}")
+        swap.mark_ready(config.home, _fresh(config.home, "").name)
     done.replaced = swap.finish(config.home)
 
 
 def _into_server(config: Config, backup: Backup, done: Restored) -> None:
     """One transaction replaces every table: servers elsewhere see the old collection, and then the new one."""
     open_database(config.database_address)
-    done.replaced = config.home / f"replaced-{ids.now():%Y%m%d-%H%M%S}.zip"
+    done.replaced = _fresh(config.home, ".zip")
     back_up(config, done.replaced, with_photos=False)
     with write():
         kept = {table: list(read_rows(table)) for table in KEPT}
-        drop_tables()
-        migrate(backup.manifest["schema"])
+        if backup.manifest["schema"] != schema_number():
+            drop_tables()
+            migrate(backup.manifest["schema"])
         _fill(backup, photos_at(config.photos_url, config.home), kept, done)
 
 
+def _fresh(home: Path, suffix: str) -> Path:
+    """A path in the home for what is replaced, which nothing has yet."""
+    name, count = f"replaced-{ids.now():%Y%m%d-%H%M%S}", 1
+    path = home / f"{name}{suffix}"
+    while path.exists():
+        count += 1
+        path = home / f"{name}-{count}{suffix}"
+    return path
+
+
 def _fill(backup: Backup, photos: PhotoStore, kept: Kept | None, done: Restored) -> None:
-    clear_tables(backup.tables)
+    # The counter's row is never away: a writer on another server may be waiting for it.
+    clear_tables(backup.tables.keys() - {"counter"})
+    merge_rows("counter", backup.rows("counter"))
     for table in TABLES:
-        if table in backup.tables:
+        if table in backup.tables and table != "counter":
             columns = backup.tables[table]["columns"]
             rows = _with_photos(backup, photos, done) if table == "photo_file" else backup.rows(table)
             fill_table(table, columns, rows)

@@ -8,6 +8,7 @@ import stat
 import subprocess
 import sys
 import threading
+import time
 import zipfile
 from collections.abc import Callable
 from contextlib import closing
@@ -38,6 +39,7 @@ from tests.keeping.conftest import SEEN, everything, photograph
 from tests.support.collection import Phone, new_postgresql_database
 from tests.support.server import LiveServer, run_leafwalk
 
+ROOT = Path(__file__).parents[2]
 LEAFWALK = "from server.cli import main; main()"
 
 
@@ -284,6 +286,50 @@ class TestBadFiles:
         back_up(config, path, replace=True)
         close_database()
         self.refused(made, "FOREIGN KEY")
+
+
+# Another server of the same database, with a home of its own: tells of each tree once it is acknowledged.
+ELSEWHERE = """
+import sys
+from pathlib import Path
+from server.collection import open_collection
+from server.config import Config
+from tests.support.collection import Phone
+open_collection(Config(Path(sys.argv[1]), sys.argv[2]))
+phone = Phone()
+while True:
+    print(phone.tree(), flush=True)
+"""
+
+
+def test_servers_elsewhere_go_on_while_postgresql_is_restored(postgresql: str, tmp_path: Path) -> None:
+    config = Config(tmp_path / "home", new_postgresql_database(postgresql))
+    open_collection(config)
+    first = Phone().tree()
+    back_up(config, tmp_path / "b.zip")
+    told = tmp_path / "told"
+
+    def wait_for(more: int) -> None:
+        reached, until = len(told.read_text().split()), time.monotonic() + 60
+        while len(told.read_text().split()) < reached + more and time.monotonic() < until:
+            assert elsewhere.poll() is None, "the other server fell"
+            time.sleep(0.02)
+
+    command = [sys.executable, "-c", ELSEWHERE, str(tmp_path / "elsewhere"), str(config.database_url)]
+    with told.open("w") as out, subprocess.Popen(command, stdout=out, cwd=ROOT) as elsewhere:
+        try:
+            for _ in range(3):
+                wait_for(5)
+                restore(config, tmp_path / "b.zip")
+            wait_for(5)
+        finally:
+            elsewhere.kill()
+    trees = told.read_text().split()
+    reopened(config)
+    kept = {each["id"] for each in everything()}
+    assert {first, trees[-1]} <= kept, "what was acknowledged after the restore is there"
+    assert trees[0] not in kept, "what came before it is with the phones"
+    close_database()
 
 
 # Columns that came with the second migration.
