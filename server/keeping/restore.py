@@ -21,7 +21,7 @@ from server import home_lock, ids
 from server.config import Config
 from server.errors import Refused, Unavailable
 from server.keeping import swap
-from server.keeping.backup import back_up
+from server.keeping.backup import LEFT_OUT, back_up
 from server.keeping.backup_file import Backup, opened_backup
 from server.records.copying import (
     TABLES,
@@ -132,7 +132,7 @@ def _fresh(home: Path, suffix: str) -> Path:
 
 def _fill(backup: Backup, photos: PhotoStore, kept: Kept | None, done: Restored) -> None:
     # The counter's row is never away: a writer on another server may be waiting for it.
-    clear_tables(backup.tables.keys() - {"counter"})
+    clear_tables({*backup.tables, *LEFT_OUT} - {"counter"})
     merge_rows("counter", backup.rows("counter"))
     for table in TABLES:
         if table in backup.tables and table != "counter":
