@@ -61,8 +61,8 @@ def growth(collection: Collection, known: Growth | None = None) -> Growth:
     seasons = _from_first_day(find_seasons(collection, flat, per_shoot, kinds, south, middles), evergreen, warm)
     fit = _comparable(flat, seasons, evergreen)
     started = seasons.woke_day[flat.season]
-    since = np.where(np.isfinite(started), started, flat.day)
-    heat = np.maximum(warm.at(flat.tree, flat.day) - warm.at(flat.tree, since), 0.0)
+    by_then = warm.at(seasons.tree, np.nan_to_num(seasons.woke_day))[flat.season]
+    heat = np.where(np.isfinite(started), np.maximum(warm.at(flat.tree, flat.day) - by_then, 0.0), 0.0)
     grown = per_shoot + _fallen_a_shoot(flat, shoots, started)
 
     def measured(values: Floats, few: Bools) -> Measured:
