@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import Any, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
 from server.errors import Unmeasurable
-from server.photos.codes import Code, find_codes, register
+from server.photos.codes import Code, find_blurred_codes, find_codes, register
 from server.photos.plane import apply, fit_homography, stretches
 
 Floats = NDArray[np.floating[Any]]
@@ -118,10 +119,12 @@ def find_ruler(grey: NDArray[np.uint8], cards: Sequence[CardPlan], tag_of: TagOf
 
     Raises Unmeasurable when there is neither, or a corner of the card is missing.
     """
-    found = find_codes(grey)
     known = {text for card in cards for text in card.codes}
-    if not any(text in known or tag_of(text) is not None for text, _, _ in found):
-        found = find_codes(grey, thorough=True)
+    found: list[tuple[str, int, Floats]] = []
+    for look in (find_codes, partial(find_codes, thorough=True), find_blurred_codes):
+        found = look(grey) or found
+        if any(text in known or tag_of(text) is not None for text, _, _ in found):
+            break
     rough = {text: (modules, corners) for text, modules, corners in found}
     card = max(cards, key=lambda each: len(rough.keys() & each.codes.keys()))
     if rough.keys() & card.codes.keys():
