@@ -25,8 +25,9 @@ from tests.support.collection import Phone
 from tests.support.large_home import ON, build_home, tree_id
 from tests.support.server import LiveServer
 
-TREES, TOUCHED, TIMES = 10_000, (1, 10, 60), 5
-AFTER_SYNC_MS_MAX = 200.0
+TREES, TIMES = 10_000, 5
+AFTER_SYNC_MS_MAX = {1: 200.0, 10: 200.0, 60: 300.0}
+"""By trees touched; a whole place's round takes about 200 ms on a quiet machine."""
 FEW_TREES, ASKED_TIMES, UNCHANGED_MS_MAX = 300, 40, 50.0
 
 pytestmark = pytest.mark.benchmark
@@ -41,11 +42,11 @@ def test_after_a_sync_of_10_000_trees(tmp_path: Path, monkeypatch: pytest.Monkey
     start = time.perf_counter()
     overview()
     print(f"\nfirst overview of {TREES} trees: {time.perf_counter() - start:.1f} s")
-    for touched in TOUCHED:
+    for touched, most_ms in AFTER_SYNC_MS_MAX.items():
         took = [_after_sync_ms(phone, touched) for _ in range(TIMES)]
         wall, cpu = min(each[0] for each in took), min(each[1] for each in took)
         print(f"{touched} trees touched: best of {TIMES} {wall:.0f} ms, of the processor {cpu:.0f} ms")
-        assert cpu < AFTER_SYNC_MS_MAX
+        assert cpu < most_ms
     close_database()
 
 
