@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 Floats = NDArray[np.floating[Any]]
+REFINEMENTS = 2
 
 
 def fit_homography(points_from: Floats, points_to: Floats) -> Floats:
@@ -22,7 +23,8 @@ def fit_homography(points_from: Floats, points_to: Floats) -> Floats:
     rows[1::2, 3:5], rows[1::2, 5], rows[1::2, 6:8], rows[1::2, 8] = a, 1, -a * b[:, 1:], -b[:, 1]
     h = np.linalg.svd(rows)[2][-1].reshape(3, 3)
     h /= h[2, 2]
-    for _ in range(5):
+    # Four points are met exactly already.
+    for _ in range(REFINEMENTS if len(a) > 4 else 0):
         step = np.linalg.lstsq(_slopes(h, a), (b - apply(h, a)).ravel(), rcond=None)[0]
         h = h + np.append(step, 0.0).reshape(3, 3)
     result = np.linalg.inv(shift_to) @ h @ shift_from
