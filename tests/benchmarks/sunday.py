@@ -219,7 +219,8 @@ def report(costs: Costs) -> list[str]:
         f" {costs.schema_relations} relations",
         f"at the peak {peak_a_s:.2f} phones a second come home: they keep {peak_a_s * cold / 1000:.1f} cores of the"
         f" application busy ({peak_a_s * warm / 1000:.1f} with the state in memory;"
-        f" {peak_a_s * photos / 1000:.1f} of either for photos), {peak_a_s * costs.push_database_ms / 1000:.2f} of PostgreSQL,"
+        f" {peak_a_s * photos / 1000:.1f} of either for photos),"
+        f" {peak_a_s * costs.push_database_ms / 1000:.2f} of PostgreSQL,"
         f" and send {peak_a_s * PHOTOS_A_ROUND * costs.photo_kb / 1024:.1f} MB/s to the bucket",
         "cores | waits: middle, 95 %, longest | photos apart | state in memory too",
     ]
