@@ -15,6 +15,7 @@ def test_overloaded_and_lagging_trees_are_found_and_no_others(demo: Built):
 
 
 def test_taking_fruit_off_comes_with_the_caution_about_sap(demo: Built):
-    overloaded = [item for item in alerts(demo.today).items if item.kind == "overloaded"]
-    assert all("sap" in item.advice for item in overloaded)
-    assert all(item.level == "act" for item in overloaded)
+    overloaded = [item for item in alerts(demo.today).document()["items"] if item["kind"] == "overloaded"]
+    assert overloaded
+    assert {item["caution"] for item in overloaded} == {"sap"}
+    assert {item["level"] for item in overloaded} == {"act"}
