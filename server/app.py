@@ -14,7 +14,7 @@ from server.api.openapi import openapi
 from server.api.packing import pack
 from server.api.pairing import pairing, pairing_window
 from server.api.photos import photos
-from server.api.problems import API_PREFIX, log, on_purpose, show_problems
+from server.api.problems import API_ROOT, log, on_purpose, show_problems
 from server.api.reports import reports
 from server.api.settings import settings
 from server.api.sync import sync
@@ -26,7 +26,6 @@ from server.pages import SAFE_HEADERS, make_pages
 from server.records.database import close_database
 from server.records.photo_stores import photos_at
 
-API_ROOT = f"{API_PREFIX}v1"
 BLUEPRINTS = (health, pairing, devices, sync, photos, settings, tags, reports, openapi)
 API_POLICY = "default-src 'none'; frame-ancestors 'none'"
 

@@ -16,6 +16,7 @@ LeafwalkError
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Self
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +38,11 @@ class LeafwalkError(Exception):
 
 class Refused(LeafwalkError):
     """The input is at fault; the message says what to do; nothing was changed."""
+
+    @classmethod
+    def of(cls, field: str, message: str) -> Self:
+        """A refusal for what is wrong with one field, of which there is no more to say."""
+        return cls(message, (FieldProblem(field, message),))
 
 
 class BadTagCode(Refused):

@@ -13,12 +13,11 @@ from marshmallow import Schema, fields
 from werkzeug.routing import Rule
 
 from server.api.doors import JSON_TYPE, Door, door_of, json_answer, paired
-from server.api.problems import PROBLEM_TYPE
+from server.api.problems import API_ROOT, PROBLEM_TYPE
 from server.sync.change import N_MAX
 from server.sync.fields import KINDS, shape_of
 from server.sync.push import CHANGES_MAX
 
-API_ROOT = "/api/v1"
 WHO = {
     None: "Anyone.",
     "paired": "Any paired device.",

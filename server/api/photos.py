@@ -12,7 +12,7 @@ from labels.card import CARDS
 from labels.codes import rows_of
 from server.api.doors import JSON_TYPE, json_answer, paired, read_body, sends, takes_query
 from server.api.shapes import PhotoQuery
-from server.errors import FieldProblem, NotFound, Refused
+from server.errors import NotFound, Refused
 from server.photos.decode import BYTES_MAX
 from server.photos.intake import MEDIA_TYPE, smaller, take_in, width_step
 from server.records.photo_files import PhotoStore
@@ -81,4 +81,4 @@ def put_photo(sha256: str) -> Response:
 
 
 def _wrong_hash(message: str) -> Refused:
-    return Refused(message, (FieldProblem("sha256", message),))
+    return Refused.of("sha256", message)

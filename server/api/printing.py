@@ -11,7 +11,7 @@ from labels.press import CODE_MM, TAGS_MAX
 from labels.printing import Printed, print_tags
 from labels.tags import Tag, not_printed
 from server import ids
-from server.errors import FieldProblem, NotFound, Refused
+from server.errors import NotFound, Refused
 from server.records import queries
 from server.records.database import write
 from server.records.queries import TreeRow
@@ -48,8 +48,7 @@ def print_order(order: Order) -> PrintedTags:
     Raises NotFound for an unknown place or tree, Refused for what can't be printed.
     """
     if not 0 <= order.blank <= TAGS_MAX:
-        problem = FieldProblem("blank", f"Between 0 and {TAGS_MAX} blank tags can be printed at once.")
-        raise Refused(problem.message, (problem,))
+        raise Refused.of("blank", f"Between 0 and {TAGS_MAX} blank tags can be printed at once.")
     blanks = [Tag(code, tag_address(code)) for code in queries.free_tag_codes(order.blank)]
     try:
         tags = (*_tags_of_trees(order), *blanks)

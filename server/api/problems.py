@@ -15,6 +15,7 @@ from server import errors
 
 PROBLEM_TYPE = "application/problem+json"
 API_PREFIX = "/api/"
+API_ROOT = f"{API_PREFIX}v1"
 # The nearest ancestor of an error that stands here decides: status, end of the type's address, title.
 SHOWN: dict[type[errors.LeafwalkError], tuple[int, str, str]] = {
     errors.Refused: (422, "refused", "The input was refused"),

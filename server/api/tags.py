@@ -14,7 +14,7 @@ from labels.press import CODE_MM
 from server.api.doors import json_answer, owners_only, paired, sends, takes_query
 from server.api.printing import Order, print_order, remember
 from server.api.shapes import CardQuery, TagsQuery
-from server.errors import FieldProblem, Refused
+from server.errors import Refused
 
 tags = Blueprint("tags", __name__)
 
@@ -49,7 +49,7 @@ def get_card(query: dict[str, Any]) -> Response:
     try:
         data = card_pdf(query["paper"])
     except LabelError as error:
-        raise Refused(str(error), (FieldProblem("paper", str(error)),)) from error
+        raise Refused.of("paper", str(error)) from error
     answer = Response(data, content_type="application/pdf")
     answer.headers["Content-Disposition"] = 'attachment; filename="card.pdf"'
     return answer
@@ -70,5 +70,4 @@ def _tree_ids(text: str) -> tuple[str, ...]:
     try:
         return tuple(str(uuid.UUID(part.strip())) for part in text.split(",") if part.strip())
     except ValueError as error:
-        problem = FieldProblem("trees", "Give the ids of trees, separated by commas.")
-        raise Refused(problem.message, (problem,)) from error
+        raise Refused.of("trees", "Give the ids of trees, separated by commas.") from error

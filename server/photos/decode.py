@@ -10,7 +10,7 @@ from contextlib import contextmanager
 import numpy as np
 from PIL import Image, ImageCms
 
-from server.errors import FieldProblem, Refused, TooLarge
+from server.errors import Refused, TooLarge
 
 BYTES_MAX = 25_000_000
 # JPEG decodes straight to a half, a quarter or an eighth; the others must be decoded whole, four bytes a pixel.
@@ -149,11 +149,11 @@ def _damage_refused(kind: str) -> Iterator[None]:
 
 
 def _refused(message: str) -> Refused:
-    return Refused(message, (FieldProblem("photo", message),))
+    return Refused.of("photo", message)
 
 
 def _too_large(message: str) -> TooLarge:
-    return TooLarge(message, (FieldProblem("photo", message),))
+    return TooLarge.of("photo", message)
 
 
 def _too_many_pixels(seen: str, kind: str) -> TooLarge:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from PIL import Image
 
-from server.errors import FieldProblem, Refused
+from server.errors import Refused
 from server.photos.decode import decode, one_at_a_time
 
 EDGE_PX_MAX = 4096
@@ -55,7 +55,7 @@ def width_step(width_px: int) -> int:
     """The smallest of WIDTHS_PX that is at least `width_px`, or the largest; Refused when it is not positive."""
     if width_px < 1:
         message = f"A width of {width_px} px is no width; ask for {WIDTHS_PX[0]} to {WIDTHS_PX[-1]}."
-        raise Refused(message, (FieldProblem("width", message),))
+        raise Refused.of("width", message)
     return next((step for step in WIDTHS_PX if step >= width_px), WIDTHS_PX[-1])
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import date
 
-from server.errors import FieldProblem, Refused
+from server.errors import Refused
 from server.reports.alerts import alerts
 from server.reports.compare import compare_shelters
 from server.reports.crop import crop
@@ -35,5 +35,4 @@ def read_day(text: str | None) -> date | None:
     try:
         return date.fromisoformat(text)
     except ValueError as error:
-        problem = FieldProblem("on", f"“{text[:40]}” is no date; write it like 2026-05-03.")
-        raise Refused(problem.message, (problem,)) from error
+        raise Refused.of("on", f"“{text[:40]}” is no date; write it like 2026-05-03.") from error

@@ -109,21 +109,11 @@ def _items(years: TreeYears, effects: Effects, species: str) -> Iterator[Compare
         sides = (int(effects.trees[n, 0]), int(effects.trees[n, 1]))
         yield CompareItem(
             variety=variety,
-            species=species,
-            shelter=effects.shelter,
-            against=effects.against,
-            measure=effects.measure,
-            difference=figures[0],
-            low=figures[1],
-            high=figures[2],
-            trees=sum(sides),
-            trees_shelter=sides[0],
-            trees_against=sides[1],
             seen=rounded(effects.raw[n], digits),
             told=told,
             probability=None if pooled is None else rounded(pooled.positive[n], 3),
-            head_start_days=_days(effects),
             say=sentence(variety, effects, figures, sides, told),
+            **_shared(effects, species, figures, sides),
         )
 
 
@@ -138,23 +128,30 @@ def _overall(effects: Effects, species: str, words: str) -> Iterator[dict[str, A
     varieties = len(effects.variety)
     item = CompareItem(
         variety=None,
-        species=species,
-        shelter=effects.shelter,
-        against=effects.against,
-        measure=effects.measure,
-        difference=figures[0],
-        low=figures[1],
-        high=figures[2],
-        trees=sum(sides),
-        trees_shelter=sides[0],
-        trees_against=sides[1],
         seen=rounded(float(np.mean(effects.raw)), digits),
         told=told,
         probability=rounded(pooled.common_positive, 3),
-        head_start_days=_days(effects),
         say=sentence(f"{words.capitalize()} ({varieties} varieties together)", effects, figures, sides, told),
+        **_shared(effects, species, figures, sides),
     )
     yield {**as_json(item), "species_words": words, "varieties": varieties}
+
+
+def _shared(effects: Effects, species: str, figures: Sequence[float | None], sides: tuple[int, int]) -> dict[str, Any]:
+    """What an item says in the same way of one variety and of all together."""
+    return {
+        "species": species,
+        "shelter": effects.shelter,
+        "against": effects.against,
+        "measure": effects.measure,
+        "difference": figures[0],
+        "low": figures[1],
+        "high": figures[2],
+        "trees": sum(sides),
+        "trees_shelter": sides[0],
+        "trees_against": sides[1],
+        "head_start_days": _days(effects),
+    }
 
 
 def _days(effects: Effects) -> int | None:

@@ -20,7 +20,7 @@ from server.analysis.hardening import (
     tenderest,
 )
 from server.analysis.light import COVERS, INDOOR_COVERS
-from server.errors import FieldProblem, NotFound, Refused
+from server.errors import NotFound, Refused
 from server.records import queries
 from server.records.queries import PlaceRow
 from server.reports.daylight import light_unknown, stand, step_between
@@ -84,8 +84,7 @@ def hardening(
     of the day, where it was loaded already.
     """
     if len(trees) > TREES_MAX:
-        problem = FieldProblem("trees", f"{len(trees)} trees are too many for one plan; ask for {TREES_MAX} at most.")
-        raise Refused(problem.message, (problem,))
+        raise Refused.of("trees", f"{len(trees)} trees are too many for one plan; ask for {TREES_MAX} at most.")
     collection = collection or load(on)
     target = _target(collection, to)
     named, missing = _rows(collection, trees)

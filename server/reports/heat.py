@@ -22,7 +22,7 @@ from server.analysis.heat import (
 )
 from server.analysis.sun import day_of_year, extraterrestrial_radiation
 from server.analysis.water import WEEK_DAYS, week_of_water
-from server.errors import FieldProblem, Refused
+from server.errors import Refused
 from server.records import queries
 from server.records.queries import PlaceRow
 from server.reports.kinds import commonest_species
@@ -130,7 +130,7 @@ def _counting(method: Method, cutoff: Cutoff) -> Counting:
     try:
         counting.daily([0.0], [1.0], 0.0, 2.0)
     except ValueError as error:
-        raise Refused(str(error), (FieldProblem("cutoff", str(error)),)) from error
+        raise Refused.of("cutoff", str(error)) from error
     return counting
 
 

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from server import ids
 from server.analysis.shoots import MarkedShoots
-from server.errors import FieldProblem, Refused
+from server.errors import Refused
 from server.records import queries
 from server.records.queries import HarvestRow, MoveRow, PlaceRow, TreeRow, WorkRow
 
@@ -95,8 +95,7 @@ def day_asked(on: date | None) -> date:
     """The day that a report is asked for, None meaning today. Raises Refused for a day out of reach."""
     on = on or today()
     if not FIRST_DAY <= on <= LAST_DAY:
-        problem = FieldProblem("on", f"Reports reach from {FIRST_DAY} to {LAST_DAY}, not to {on}.")
-        raise Refused(problem.message, (problem,))
+        raise Refused.of("on", f"Reports reach from {FIRST_DAY} to {LAST_DAY}, not to {on}.")
     return on
 
 

@@ -20,7 +20,7 @@ from server.analysis.season import (
     verdict,
 )
 from server.analysis.tree_seasons import SHELTERS, UNKNOWN
-from server.errors import FieldProblem, Refused
+from server.errors import Refused
 from server.reports.judge import judge
 from server.reports.load import DAY_S, FIRST_DAY, LAST_DAY, load
 from server.reports.season_settings import Weighing, weighing
@@ -153,11 +153,9 @@ def _early(years: TreeYears, asked: int) -> bool:
 
 def _check(asked: int, years: TreeYears, year: int | None) -> None:
     if not FIRST_DAY.year <= asked <= LAST_DAY.year:
-        problem = FieldProblem("year", f"Years reach from {FIRST_DAY.year} to {LAST_DAY.year}, not to {asked}.")
-        raise Refused(problem.message, (problem,))
+        raise Refused.of("year", f"Years reach from {FIRST_DAY.year} to {LAST_DAY.year}, not to {asked}.")
     if year is not None and years.day_of_year(year) < 1:
-        problem = FieldProblem("year", f"The growing year {year} has not begun on {years.collection.on}.")
-        raise Refused(problem.message, (problem,))
+        raise Refused.of("year", f"The growing year {year} has not begun on {years.collection.on}.")
 
 
 def _kinds(years: TreeYears, figures: Weighing, kept: Bools, species: str, asked: int) -> _Kinds:

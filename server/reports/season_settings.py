@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from math import isfinite
 
 from server.analysis.season import SURE, WEIGHTS
-from server.errors import FieldProblem, Refused
+from server.errors import Refused
 from server.records.database import get_setting, set_setting, write
 from server.reports.tree_seasons import DAMAGED_PERCENT
 
@@ -101,13 +101,13 @@ def set_season_figure(name: str, value: object) -> list[SeasonFigure]:
     Raises Refused that names the field at fault: no such figure, no number, out of bounds, or nothing left that counts.
     """
     if name not in RULES:
-        raise _refused("name", f"There is no figure “{name[:40]}”; there are: {', '.join(RULES)}.")
+        raise Refused.of("name", f"There is no figure “{name[:40]}”; there are: {', '.join(RULES)}.")
     with write():
         own = {key: kept for key, kept in get_setting(SETTING, {}).items() if key != name}
         if value is not None:
             own[name] = _checked(RULES[name], value)
         if not any(_values(own)[measure] for measure in WEIGHT_WORDS):
-            raise _refused("value", "Something must count: give at least one of the five more than 0.")
+            raise Refused.of("value", "Something must count: give at least one of the five more than 0.")
         set_setting(SETTING, own)
     return season_figures()
 
@@ -115,7 +115,7 @@ def set_season_figure(name: str, value: object) -> list[SeasonFigure]:
 def _checked(rule: _Rule, value: object) -> float:
     is_number = isinstance(value, int | float) and not isinstance(value, bool) and isfinite(value)
     if not is_number or not rule.least <= float(str(value)) <= rule.most:
-        raise _refused("value", f"Give a number from {rule.least:g} to {rule.most:g}.")
+        raise Refused.of("value", f"Give a number from {rule.least:g} to {rule.most:g}.")
     return float(str(value))
 
 
@@ -127,7 +127,3 @@ def _weighing(values: dict[str, float]) -> Weighing:
     whole = sum(values[name] for name in WEIGHT_WORDS)
     weights = {name: (1 if usual > 0 else -1) * values[name] / whole for name, usual in WEIGHTS.items()}
     return Weighing(weights, values["sure_percent"] / 100, values["damaged_percent"])
-
-
-def _refused(field: str, message: str) -> Refused:
-    return Refused(message, (FieldProblem(field, message),))

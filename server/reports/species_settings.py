@@ -16,7 +16,7 @@ from server.analysis.species import (
     with_settings,
 )
 from server.analysis.species_table import species_table
-from server.errors import FieldProblem, Refused
+from server.errors import Refused
 from server.records.database import get_setting, set_setting, write
 from server.reports.kinds import SETTING
 
@@ -79,10 +79,10 @@ def set_species_figure(species: str, name: str, value: object) -> list[SpeciesFi
     """
     table = species_table()
     if species not in table:
-        raise _refused("species", f"There is no species “{species[:40]}”; there are: {', '.join(table)}.")
+        raise Refused.of("species", f"There is no species “{species[:40]}”; there are: {', '.join(table)}.")
     if name not in setting_names(table[species]):
         known = ", ".join(setting_names(table[species]))
-        raise _refused("name", f"There is no figure “{name[:40]}” of {species}; there are: {known}.")
+        raise Refused.of("name", f"There is no figure “{name[:40]}” of {species}; there are: {known}.")
     with write():
         own = get_setting(SETTING, {})
         own.pop(f"{species}.{name}", None)
@@ -90,7 +90,7 @@ def set_species_figure(species: str, name: str, value: object) -> list[SpeciesFi
         try:
             with_settings(table, {**sound_settings(table, own)[0], **_named(species, name, value)})
         except ValueError as error:
-            raise _refused("value", str(error)) from error
+            raise Refused.of("value", str(error)) from error
         set_setting(SETTING, own)
     return species_figures()
 
@@ -101,10 +101,6 @@ def _named(species: str, name: str, value: Any) -> dict[str, Any]:
 
 def _set_aside_words(reason: str) -> str:
     return f"The figure that was set here is not taken any more, and the table's stands. {reason}"
-
-
-def _refused(field: str, message: str) -> Refused:
-    return Refused(message, (FieldProblem(field, message),))
 
 
 def _figure(species: Species, name: str, figure: Figure | None, of_table: Figure | None, own: bool) -> SpeciesFigure:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from server.errors import FieldProblem, Refused
+from server.errors import Refused
 from server.records.database import get_setting
 from server.sync.pull import pull
 from server.sync.push import Sender, push
@@ -21,8 +21,7 @@ def exchange(
     everything from the beginning and, seeing the new epoch, offers its recent changes again.
     """
     if protocol != PROTOCOL:
-        problem = FieldProblem("protocol", f"This server speaks protocol {PROTOCOL}; update the app by reloading it.")
-        raise Refused(problem.message, (problem,))
+        raise Refused.of("protocol", f"This server speaks protocol {PROTOCOL}; update the app by reloading it.")
     own_epoch = get_setting("epoch")
     outcomes = push(sender, changes)
     page = pull(cursor if epoch == own_epoch else None, limit)

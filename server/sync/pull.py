@@ -7,7 +7,7 @@ import json
 from dataclasses import dataclass
 from typing import Any
 
-from server.errors import FieldProblem, Refused
+from server.errors import Refused
 from server.records.database import execute, read_counter, select_in
 from server.records.models import RECORD_MODELS
 from server.records.writing import field_names
@@ -50,8 +50,7 @@ def _read_cursor(cursor: str | None) -> int:
     if cursor is None:
         return 0
     if not (cursor.isascii() and cursor.isdigit() and len(cursor) < 19):
-        problem = FieldProblem("cursor", "Not a cursor of this server; send null to start afresh.")
-        raise Refused(problem.message, (problem,))
+        raise Refused.of("cursor", "Not a cursor of this server; send null to start afresh.")
     return int(cursor)
 
 

@@ -16,12 +16,9 @@ from server.app import create_app
 from server.config import Config
 from server.records.database import close_database
 from server.sync.fields import KINDS
+from tests.support.fuzz import JSON, SCALAR, TEXT
 from tests.support.server import Visitor, visitor
 
-# Half surrogate pairs and NUL are among the characters.
-TEXT = st.text(st.characters(exclude_categories=()), max_size=40)
-SCALAR = st.none() | st.booleans() | st.integers() | st.floats(allow_nan=False, allow_infinity=False) | TEXT
-JSON = st.recursive(SCALAR, lambda inner: st.lists(inner, max_size=4) | st.dictionaries(TEXT, inner, max_size=4))
 MOMENTS = st.sampled_from(
     [
         "2025-05-03T08:30:00+02:00",

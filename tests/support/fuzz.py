@@ -10,9 +10,9 @@ from hypothesis import strategies as st
 from hypothesis.strategies import SearchStrategy
 
 # Half surrogate pairs and NUL are among the characters.
-TEXT = st.text(st.characters(exclude_categories=()), max_size=30)
+TEXT = st.text(st.characters(exclude_categories=()), max_size=40)
 SCALAR = st.none() | st.booleans() | st.integers() | st.floats(allow_nan=False, allow_infinity=False) | TEXT
-JSON = st.recursive(SCALAR, lambda inner: st.lists(inner, max_size=3) | st.dictionaries(TEXT, inner, max_size=3))
+JSON = st.recursive(SCALAR, lambda inner: st.lists(inner, max_size=4) | st.dictionaries(TEXT, inner, max_size=4))
 MOMENTS = st.sampled_from(
     [
         *("2025-05-03T08:30:00+02:00", "2025-11-24T07:00:00Z", "2024-02-29T23:59:59.999-11:00") * 10,

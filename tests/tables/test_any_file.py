@@ -15,7 +15,7 @@ from server.errors import LeafwalkError
 from server.records.database import close_database, execute, open_database
 from server.tables.columns import TABLES
 from server.tables.importing import import_files
-from tests.tables.conftest import TAG_1, TAG_2, TAG_3
+from tests.tables.conftest import TAG_1, TAG_2, TAG_3, log_length
 
 EXAMPLES, EXAMPLES_MANY = 150, 10_000
 CELLS = {
@@ -99,26 +99,22 @@ def never_half_taken(folder: Path, examples: int) -> None:
             old.unlink()
         name, data = file
         (folder / name).write_bytes(data)
-        before = _log_length()
+        before = log_length()
         try:
             import_files([folder])
         except LeafwalkError as error:
             assert error.message
-            assert _log_length() == before
+            assert log_length() == before
         else:
-            after = _log_length()
+            after = log_length()
             taken.append(after - before)
             import_files([folder])
-            assert _log_length() == after
+            assert log_length() == after
         assert execute("SELECT count(*) FROM parked_change").fetchone()[0] == 0
 
     offer()
     # A fuzzer that the importer always refuses would prove little.
     assert sum(taken) > examples / 50
-
-
-def _log_length() -> int:
-    return int(execute("SELECT count(*) FROM change_log").fetchone()[0])
 
 
 def test_any_file_is_taken_whole_or_refused_whole(small_collection: Path) -> None:

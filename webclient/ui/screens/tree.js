@@ -89,14 +89,18 @@ function close(state) {
   if (state?.pictures) dropPictures(state.pictures);
 }
 
-function keepDraft(state, ctx) {
+function writeDraft(state, ctx) {
   ctx.keeper.keep(state.key, { texts: state.texts, photos: state.pictures.map((picture) => picture.sha256) });
+}
+
+function keepDraft(state, ctx) {
+  writeDraft(state, ctx);
   ctx.redraw();
 }
 
 /** A photo is shown once its draft is on the disk: what is seen on the form survives the browser. */
 async function keepPictures(state, ctx) {
-  ctx.keeper.keep(state.key, { texts: state.texts, photos: state.pictures.map((picture) => picture.sha256) });
+  writeDraft(state, ctx);
   await ctx.keeper.settled();
   ctx.redraw();
 }
