@@ -1,16 +1,11 @@
-"""Every tree's pace in the few figures that the phone keeps and words in the grower's own units."""
+"""A tree's pace in the few figures that the phone keeps and words in the grower's own units."""
 
 from __future__ import annotations
 
 from typing import Any
 
-from server.reports.pace import Paced, PaceItem, pace_item
+from server.reports.pace import PaceItem
 from server.reports.shapes import as_json
-
-
-def pace_list(paced: Paced) -> list[dict[str, Any]]:
-    """One entry a tree, in the order of the collection: what is not known is left out."""
-    return [pace_brief(pace_item(paced, row)) for row in range(len(paced.collection.trees))]
 
 
 def pace_brief(item: PaceItem) -> dict[str, Any]:
