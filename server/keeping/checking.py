@@ -15,7 +15,7 @@ from server.records.database import DAMAGE, execute, get_setting, on_sqlite, rea
 from server.records.models import RECORD_MODELS
 from server.records.photo_files import PhotoStore
 from server.records.photo_stores import photos_at
-from server.records.writing import AT_FIELDS, field_names, seconds
+from server.records.writing import AT_FIELDS, LISTS, TRUTHS, field_names, seconds
 from server.sync.merge import LoggedChange, fold
 
 PAGE_RECORDS = 1000
@@ -155,10 +155,10 @@ def _expected(kind: str, names: tuple[str, ...], entries: list[tuple[Any, ...]])
 def _found(kind: str, names: tuple[str, ...], row: tuple[Any, ...]) -> dict[str, Any]:
     found = dict(zip(names[1:], row[1:], strict=True))
     found["voided"] = bool(found["voided"])
-    if kind == "place" and found["heated"] is not None:
-        found["heated"] = bool(found["heated"])
-    if kind == "round" and found["places"] is not None:
-        found["places"] = json.loads(found["places"])
+    for names_of_sort, as_on_wire in ((TRUTHS, bool), (LISTS, json.loads)):
+        for name in names_of_sort.get(kind, ()):
+            if found[name] is not None:
+                found[name] = as_on_wire(found[name])
     return found
 
 

@@ -102,17 +102,19 @@ class Variety(Record):
 
     variety = pw.TextField()
     species = pw.TextField(null=True)
+    origin_country = pw.TextField(null=True)
     note = pw.TextField(null=True)
 
 
 class Place(Record):
-    """A card: where trees stand, and under what cover."""
+    """A card: where trees stand, and under what cover; `walk` is a JSON list of tree ids in walking order."""
 
     place = pw.TextField()
     cover = pw.TextField(null=True)
     light_percent = pw.DoubleField(null=True)
     heated = pw.BooleanField(null=True)
     latitude = pw.DoubleField(null=True)
+    walk = pw.TextField(null=True)
     note = pw.TextField(null=True)
 
 
@@ -128,6 +130,12 @@ class Tree(Record):
     standing = pw.TextField(null=True)
     position = pw.TextField(null=True)
     marked_shoots = pw.BigIntegerField(null=True)
+    # Text, not references: rows go in table by table, and a tree may name one that comes after it.
+    parent = pw.TextField(null=True)
+    batch = pw.TextField(null=True)
+    donor_number = pw.TextField(null=True)
+    decision = pw.TextField(null=True)
+    decided_on = pw.TextField(null=True)
     note = pw.TextField(null=True)
 
 
@@ -174,6 +182,8 @@ class Observation(Fact):
     bbch = pw.BigIntegerField(null=True)
     soil = pw.TextField(null=True)
     shoot_leaves = pw.TextField(null=True)
+    leaf_cm2 = pw.DoubleField(null=True)
+    part = pw.TextField(null=True)
     note = pw.TextField(null=True)
 
 
@@ -226,6 +236,54 @@ class Photo(Fact):
     note = pw.TextField(null=True)
 
 
+class Batch(Record):
+    """A card: cuttings (or layers, grafts, seeds) of one day, and what became of them."""
+
+    batch = pw.TextField()
+    variety = pw.ForeignKeyField(Variety, column_name="variety", null=True)
+    parent = pw.ForeignKeyField(Tree, column_name="parent", null=True)
+    method = pw.TextField(null=True)
+    taken_on = pw.TextField(null=True)
+    taken = pw.BigIntegerField(null=True)
+    rooted = pw.BigIntegerField(null=True)
+    failed = pw.BigIntegerField(null=True)
+    note = pw.TextField(null=True)
+
+
+class Job(Record):
+    """A card: something to be done, by the grower's own entry, or what became of one that the reports asked for.
+
+    `key` names the computed job that it answers; `done_on`, `put_off_to` and `dropped` say how.
+    """
+
+    job = pw.TextField()
+    key = pw.TextField(null=True)
+    task = pw.TextField()
+    tree = pw.ForeignKeyField(Tree, column_name="tree", null=True)
+    place = pw.ForeignKeyField(Place, column_name="place", null=True)
+    to_place = pw.ForeignKeyField(Place, column_name="to_place", null=True)
+    amount = pw.DoubleField(null=True)
+    due_on = pw.TextField(null=True)
+    put_off_to = pw.TextField(null=True)
+    done_on = pw.TextField(null=True)
+    dropped = pw.BooleanField(null=True)
+    note = pw.TextField(null=True)
+
+
+class Lesson(Record):
+    """A card: a note that comes back at a day of the year, a heat sum, or a piece of work."""
+
+    lesson = pw.TextField()
+    variety = pw.ForeignKeyField(Variety, column_name="variety", null=True)
+    place = pw.ForeignKeyField(Place, column_name="place", null=True)
+    tree = pw.ForeignKeyField(Tree, column_name="tree", null=True)
+    on_day = pw.TextField(null=True)
+    degree_days = pw.DoubleField(null=True)
+    task = pw.TextField(null=True)
+    learned_on = pw.TextField(null=True)
+    heeded_on = pw.TextField(null=True)
+
+
 class PhotoFile(Model):
     """A photo file that has arrived: the hash it was sent under and the hash of what was kept."""
 
@@ -247,6 +305,7 @@ RECORD_MODELS: dict[str, type[Record]] = {
     "variety": Variety,
     "place": Place,
     "tree": Tree,
+    "batch": Batch,
     "round": Round,
     "observation": Observation,
     "move": Move,
@@ -254,4 +313,6 @@ RECORD_MODELS: dict[str, type[Record]] = {
     "reading": Reading,
     "harvest": Harvest,
     "photo": Photo,
+    "job": Job,
+    "lesson": Lesson,
 }

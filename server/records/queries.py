@@ -14,6 +14,8 @@ from server.errors import NotFound, Refused
 from server.records.database import execute, get_setting, on_sqlite, select_in
 
 ROWS_AT_ONCE, TREES_AT_ONCE = 20_000, 500
+# What was counted on a branch or a side says nothing of the whole tree.
+WHOLE_TREE = "part IS NULL"
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,24 +182,29 @@ def tree_by_tag(code: str) -> str:
 
 
 def observations(until_s: int, trees: Sequence[str] | None = None) -> list[ObservationRow]:
-    """Visits before `until_s`, of all trees or of some, by tree and time."""
+    """Visits to whole trees before `until_s`, of all or of some, by tree and time."""
     sql = (
         "SELECT id, tree, at_s, seen_at, shoots, leaves_per_shoot, leaves, leaves_fallen, shoot_cm, fruit_breba,"
         " fruit_main, damage_percent, causes, bbch, soil, note FROM observation"
     )
-    return [ObservationRow(*row) for row in _facts(sql, until_s, trees)]
+    return [ObservationRow(*row) for row in _facts(sql, until_s, trees, WHOLE_TREE)]
 
 
 def visit_numbers(
     until_s: int, columns: tuple[str, ...], trees: Sequence[str] | None = None
 ) -> Iterator[tuple[Any, ...]]:
-    """(tree, at_s, the named numbers …) of each visit before `until_s`, by tree and time: quicker than whole rows."""
-    return _facts(f"SELECT tree, at_s, {', '.join(columns)} FROM observation", until_s, trees)  # noqa: S608 our own names
+    """(tree, at_s, the named numbers …) of each visit to a whole tree before `until_s`, by tree and time.
+
+    Quicker than whole rows.
+    """
+    sql = f"SELECT tree, at_s, {', '.join(columns)} FROM observation"  # noqa: S608 our own names
+    return _facts(sql, until_s, trees, WHOLE_TREE)
 
 
 def marked_counts(until_s: int, trees: Sequence[str] | None = None) -> list[tuple[str, int, str]]:
     """(tree, at_s, leaves on each marked shoot) of the visits before `until_s` that counted them, by tree and time."""
-    rows = _facts("SELECT tree, at_s, shoot_leaves FROM observation", until_s, trees, "shoot_leaves IS NOT NULL")
+    besides = f"shoot_leaves IS NOT NULL AND {WHOLE_TREE}"
+    rows = _facts("SELECT tree, at_s, shoot_leaves FROM observation", until_s, trees, besides)
     return [(tree, at_s, counts) for tree, at_s, counts in rows]
 
 

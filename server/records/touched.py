@@ -10,10 +10,14 @@ from server.records.database import execute, select_in
 CHANGES_MAX = 20_000
 """More changes than that are not followed one by one."""
 FACTS = ("observation", "move", "work", "harvest")
-SILENT = ("round", "photo")
+SILENT = ("round", "photo", "batch", "job", "lesson")
 """Nothing is computed from these."""
-OWN_CARD = frozenset({"note", "position", "source", "pot_litres"})
+OWN_CARD = frozenset(
+    {"note", "position", "source", "pot_litres", "parent", "batch", "donor_number", "decision", "decided_on"}
+)
 """What may change on a tree's card without bearing on other trees."""
+TOLD_ONLY = {"variety": frozenset({"note", "origin_country"}), "place": frozenset({"note", "walk"})}
+"""What may change on these cards without bearing on anything computed."""
 
 
 @dataclass(frozen=True)
@@ -30,7 +34,7 @@ def touched_since(counter: int) -> Touched:
         "SELECT kind, record, set_json FROM change_log WHERE seq > ? ORDER BY seq LIMIT ?", (counter, CHANGES_MAX + 1)
     ).fetchall()
     kinds = {kind for kind, _, _ in rows}
-    if len(rows) > CHANGES_MAX or kinds - {*FACTS, *SILENT, "tree"}:
+    if len(rows) > CHANGES_MAX or kinds - {*FACTS, *SILENT, *TOLD_ONLY, "tree"}:
         return Touched(wider=True)
     trees: set[str] = set()
     facts: dict[str, set[str]] = {kind: set() for kind in FACTS}
@@ -41,6 +45,9 @@ def touched_since(counter: int) -> Touched:
             if not OWN_CARD.issuperset(fields):
                 return Touched(wider=True)
             trees.add(record)
+        elif kind in TOLD_ONLY:
+            if not TOLD_ONLY[kind].issuperset(fields):
+                return Touched(wider=True)
         elif kind in facts:
             facts[kind].add(record)
             if fields.get("tree"):

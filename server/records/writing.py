@@ -12,6 +12,10 @@ from server.records.database import execute_many
 from server.records.models import RECORD_MODELS
 
 INSTANTS_MAX = 16_384
+# Fields that list records: kept as JSON text.
+LISTS = {"round": ("places",), "place": ("walk",)}
+# Fields that are true or false: SQLite hands them back as 0 and 1.
+TRUTHS = {"place": ("heated",), "job": ("dropped",)}
 # The field that dates each kind of fact; its instant fills the column `at_s`.
 AT_FIELDS = {
     "observation": "seen_at",
@@ -32,14 +36,15 @@ def field_names(kind: str) -> tuple[str, ...]:
 def put_records(kind: str, records: Iterable[tuple[str, int, Mapping[str, Any]]]) -> None:
     """Write the states of records of one kind: (id, seq, fields); an existing row is replaced."""
     names = field_names(kind)
-    at = AT_FIELDS.get(kind)
+    at, lists = AT_FIELDS.get(kind), LISTS.get(kind, ())
     columns = ("id", "seq", "voided", *(("at_s",) if at else ()), *names)
     rows = []
     for identity, seq, fields in records:
         get = fields.get
         values = [get(name) for name in names]
-        if kind == "round" and fields.get("places") is not None:
-            values[names.index("places")] = json.dumps(fields["places"])
+        for name in lists:
+            if fields.get(name) is not None:
+                values[names.index(name)] = json.dumps(fields[name])
         head = (identity, seq, bool(get("voided")))
         rows.append((*head, seconds(fields[at]), *values) if at else (*head, *values))
     updates = ", ".join(f"{column} = excluded.{column}" for column in columns[1:])

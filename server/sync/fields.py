@@ -8,12 +8,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime
 from functools import lru_cache
 from typing import Any
 
 Check = Callable[[Any], Any]
+_UUID_SHAPE = {"type": "string", "format": "uuid"}
 
 COVERS = ("open", "shade", "porch", "glasshouse", "polytunnel", "low_tunnel", "indoors", "ground")
 STANDINGS = ("trial", "keeper", "retired")
@@ -23,9 +24,14 @@ TASKS = (
     "feed", "water", "spray", "shelter", "uncover", "take_cuttings", "graft",
 )  # fmt: skip
 FRUITS = ("breba", "main")
+DECISIONS = ("keep", "trial_again", "give_away", "retire")
+PROPAGATIONS = ("cutting", "layer", "graft", "seed", "division")
+# What a job may ask for besides the work that is done on a tree.
+JOBS = (*TASKS, "move", "look", "reprint_tag", "harvest", "measure", "other")
 NAME_LENGTH_MAX = 120
 NOTE_LENGTH_MAX = 2000
 PLACES_OF_A_ROUND_MAX = 200
+TREES_OF_A_WALK_MAX = 1000
 # Longer text is no time; and what is kept of earlier ones stays small.
 MOMENT_LENGTH_MAX = 40
 INSTANTS_MAX = 16_384
@@ -36,6 +42,8 @@ _TIME = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(?:\.\d{1,9})?(?:Z|[+-]\d\d:\
 _DATE = re.compile(r"\d{4}-\d\d-\d\d")
 _SHA256 = re.compile(r"[0-9a-f]{64}")
 _COUNT = re.compile(r"[0-9]{1,6}")
+_MONTH_DAY = re.compile(r"\d\d-\d\d")
+_COUNTRY = re.compile(r"[A-Z]{3}")
 _CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f]")
 
 
@@ -149,11 +157,15 @@ def reference(value: Any) -> str:
     return value.lower()
 
 
-def references(value: Any) -> list[str]:
+def references(count_max: int) -> Check:
     """A list of record ids."""
-    if not isinstance(value, list) or len(value) > PLACES_OF_A_ROUND_MAX:
-        raise ValueError(f"must be a list of at most {PLACES_OF_A_ROUND_MAX} record ids")
-    return [reference(each) for each in value]
+
+    def check(value: Any) -> list[str]:
+        if not isinstance(value, list) or len(value) > count_max:
+            raise ValueError(f"must be a list of at most {count_max} record ids")
+        return [reference(each) for each in value]
+
+    return _shaped(check, type="array", items=_UUID_SHAPE, maxItems=count_max)
 
 
 def moment(value: Any) -> str:
@@ -189,6 +201,24 @@ def day(value: Any) -> str:
     raise ValueError("must be a date such as 2026-05-03")
 
 
+def month_day(value: Any) -> str:
+    """A day of any year, as month and day."""
+    if isinstance(value, str) and _MONTH_DAY.fullmatch(value):
+        try:
+            # A leap year, so that 29 February is one.
+            return date.fromisoformat(f"2000-{value}").isoformat()[5:]
+        except ValueError:
+            pass
+    raise ValueError("must be a month and day such as 04-20")
+
+
+def country(value: Any) -> str:
+    """A country by its three letters, ISO 3166-1 alpha-3."""
+    if not isinstance(value, str) or not _COUNTRY.fullmatch(value):
+        raise ValueError("must be a country's three letters, such as ITA")
+    return value
+
+
 def sha256(value: Any) -> str:
     """A SHA-256 in lower-case hexadecimal."""
     if not isinstance(value, str) or not _SHA256.fullmatch(value):
@@ -201,12 +231,12 @@ def tag_text(value: Any) -> str:
     return str(text(300)(value))
 
 
-_UUID_SHAPE = {"type": "string", "format": "uuid"}
 _shaped(flag, type="boolean")
 _shaped(reference, **_UUID_SHAPE)
-_shaped(references, type="array", items=_UUID_SHAPE, maxItems=PLACES_OF_A_ROUND_MAX)
 _shaped(moment, type="string", format="date-time", description="with offset, from 1900 on")
 _shaped(day, type="string", format="date", description="from 1900 on")
+_shaped(month_day, type="string", pattern="^[0-9]{2}-[0-9]{2}$", description="month and day, of any year")
+_shaped(country, type="string", pattern="^[A-Z]{3}$", description="ISO 3166-1 alpha-3")
 _shaped(sha256, type="string", pattern="^[0-9a-f]{64}$")
 _shaped(tag_text, type="string", maxLength=300, description="a tag code, or an address that ends in one")
 
@@ -228,13 +258,19 @@ class Kind:
     refers: dict[str, str]
     # The field that says when a fact happened; None for cards.
     at: str | None = None
+    # Fields that list records, and the kind of these.
+    lists: dict[str, str] = field(default_factory=dict)
 
 
 _NOTE = {"note": text(NOTE_LENGTH_MAX)}
 _ROUND = {"round": reference}
 
 KINDS: dict[str, Kind] = {
-    "variety": Kind({"variety": text(NAME_LENGTH_MAX), "species": text(NAME_LENGTH_MAX), **_NOTE}, ("variety",), {}),
+    "variety": Kind(
+        {"variety": text(NAME_LENGTH_MAX), "species": text(NAME_LENGTH_MAX), "origin_country": country, **_NOTE},
+        ("variety",),
+        {},
+    ),
     "place": Kind(
         {
             "place": text(NAME_LENGTH_MAX),
@@ -242,10 +278,12 @@ KINDS: dict[str, Kind] = {
             "light_percent": number(0, 100),
             "heated": flag,
             "latitude": number(-90, 90),
+            "walk": references(TREES_OF_A_WALK_MAX),
             **_NOTE,
         },
         ("place",),
         {},
+        lists={"walk": "tree"},
     ),
     "tree": Kind(
         {
@@ -258,13 +296,37 @@ KINDS: dict[str, Kind] = {
             "standing": one_of(STANDINGS),
             "position": text(40),
             "marked_shoots": whole(0, MARKED_SHOOTS_MAX),
+            "parent": reference,
+            "batch": reference,
+            "donor_number": text(NAME_LENGTH_MAX),
+            "decision": one_of(DECISIONS),
+            "decided_on": day,
             **_NOTE,
         },
         ("tag",),
-        {"variety": "variety", "place": "place"},
+        {"variety": "variety", "place": "place", "parent": "tree", "batch": "batch"},
+    ),
+    "batch": Kind(
+        {
+            "batch": text(NAME_LENGTH_MAX),
+            "variety": reference,
+            "parent": reference,
+            "method": one_of(PROPAGATIONS),
+            "taken_on": day,
+            "taken": whole(0, 5000),
+            "rooted": whole(0, 5000),
+            "failed": whole(0, 5000),
+            **_NOTE,
+        },
+        ("batch",),
+        {"variety": "variety", "parent": "tree"},
     ),
     "round": Kind(
-        {"started_at": moment, "finished_at": moment, "places": references, **_NOTE}, ("started_at",), {}, "started_at"
+        {"started_at": moment, "finished_at": moment, "places": references(PLACES_OF_A_ROUND_MAX), **_NOTE},
+        ("started_at",),
+        {},
+        "started_at",
+        {"places": "place"},
     ),
     "observation": Kind(
         {
@@ -283,6 +345,8 @@ KINDS: dict[str, Kind] = {
             "bbch": whole(0, 99),
             "soil": text(40),
             "shoot_leaves": counts(MARKED_SHOOTS_MAX, 500),
+            "leaf_cm2": number(0.1, 5000),
+            "part": text(40),
             **_NOTE,
         },
         ("tree", "seen_at"),
@@ -331,7 +395,40 @@ KINDS: dict[str, Kind] = {
         {"tree": "tree", "observation": "observation"},
         "taken_at",
     ),
+    "job": Kind(
+        {
+            "job": text(NAME_LENGTH_MAX),
+            "key": text(NAME_LENGTH_MAX),
+            "task": one_of(JOBS),
+            "tree": reference,
+            "place": reference,
+            "to_place": reference,
+            "amount": number(0, 2000),
+            "due_on": day,
+            "put_off_to": day,
+            "done_on": day,
+            "dropped": flag,
+            **_NOTE,
+        },
+        ("job", "task"),
+        {"tree": "tree", "place": "place", "to_place": "place"},
+    ),
+    "lesson": Kind(
+        {
+            "lesson": text(NOTE_LENGTH_MAX),
+            "variety": reference,
+            "place": reference,
+            "tree": reference,
+            "on_day": month_day,
+            "degree_days": number(0, 10_000),
+            "task": one_of(TASKS),
+            "learned_on": day,
+            "heeded_on": day,
+        },
+        ("lesson",),
+        {"variety": "variety", "place": "place", "tree": "tree"},
+    ),
 }
 
 # What a helper may write; cards are the owner's.
-HELPER_KINDS = frozenset({"round", "observation", "move", "work", "reading", "harvest", "photo"})
+HELPER_KINDS = frozenset({"round", "observation", "move", "work", "reading", "harvest", "photo", "job"})

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import heapq
 import json
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
 from server.errors import Refused
 from server.records.database import execute, read_counter, select_in
 from server.records.models import RECORD_MODELS
-from server.records.writing import field_names
+from server.records.writing import LISTS, TRUTHS, field_names
 
 LIMIT_MAX = 5000
 
@@ -67,24 +68,17 @@ def _of_kind(kind: str, since: int, newest: int, limit: int) -> list[tuple[int, 
         if voided:
             fields["voided"] = True
         pairs.append((seq, {"kind": kind, "id": identity, "fields": fields}))
-    if kind == "place":
-        _true_or_false(pairs)
-    elif kind == "round":
-        _lists_of_places(pairs)
+    for name in TRUTHS.get(kind, ()):
+        _each(pairs, name, bool)
+    for name in LISTS.get(kind, ()):
+        _each(pairs, name, json.loads)
     return pairs
 
 
-def _true_or_false(pairs: list[tuple[int, dict[str, Any]]]) -> None:
-    """SQLite hands truth values back as 0 and 1; the wire says true and false."""
+def _each(pairs: list[tuple[int, dict[str, Any]]], name: str, as_on_wire: Callable[[Any], Any]) -> None:
     for _, record in pairs:
-        if "heated" in record["fields"]:
-            record["fields"]["heated"] = bool(record["fields"]["heated"])
-
-
-def _lists_of_places(pairs: list[tuple[int, dict[str, Any]]]) -> None:
-    for _, record in pairs:
-        if "places" in record["fields"]:
-            record["fields"]["places"] = json.loads(record["fields"]["places"])
+        if name in record["fields"]:
+            record["fields"][name] = as_on_wire(record["fields"][name])
 
 
 def _add_former_tags(records: list[dict[str, Any]]) -> None:

@@ -145,8 +145,8 @@ def _referred(changes: list[Change]) -> dict[str, set[str]]:
             value = change.set.get(name)
             if value is not None:
                 wanted.setdefault(kind, set()).add(value)
-        if change.kind == "round":
-            wanted.setdefault("place", set()).update(change.set.get("places") or ())
+        for name, kind in KINDS[change.kind].lists.items():
+            wanted.setdefault(kind, set()).update(change.set.get(name) or ())
     return wanted
 
 
@@ -203,7 +203,7 @@ def _lacked_a_record(change: Change, problem: dict[str, Any]) -> bool:
     """
     kind = KINDS[change.kind]
     names = {each["field"] for each in problem["errors"]}
-    named = {*kind.refers, "places"} & change.set.keys()
+    named = {*kind.refers, *kind.lists} & change.set.keys()
     return bool(names & named or names & set(kind.required) - change.set.keys())
 
 
@@ -266,10 +266,9 @@ def _judge_references(batch: _Batch, change: Change) -> None:
         value = change.set.get(name)
         if value is not None and value not in batch.known.get(kind, ()):
             raise Refusal(FieldProblem(name, f"This {kind} is not in the collection; choose one that is."))
-    if change.kind == "round":
-        unknown = [place for place in change.set.get("places") or () if place not in batch.known.get("place", ())]
-        if unknown:
-            raise Refusal(FieldProblem("places", "A place of this round is not in the collection; choose again."))
+    for name, kind in KINDS[change.kind].lists.items():
+        if any(each not in batch.known.get(kind, ()) for each in change.set.get(name) or ()):
+            raise Refusal(FieldProblem(name, f"A {kind} of this list is not in the collection; choose again."))
 
 
 def _judge_times(batch: _Batch, change: Change, at: str | None) -> None:

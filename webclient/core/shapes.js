@@ -3,7 +3,7 @@
 import { isId } from './ids.js';
 import { readTagCode } from './tagcode.js';
 import { addDays, dateText, isDate, timeMs } from './time.js';
-import { CAUSES, COVERS, FRUITS, STANDINGS, TASKS } from './vocabularies.js';
+import { CAUSES, COVERS, DECISIONS, FRUITS, JOBS, PROPAGATIONS, STANDINGS, TASKS } from './vocabularies.js';
 
 /** Longest name, longest short word (soil, position) and longest note, in characters. */
 export const NAME_LENGTH_MAX = 120;
@@ -11,6 +11,8 @@ export const WORD_LENGTH_MAX = 40;
 export const NOTE_LENGTH_MAX = 2000;
 /** Most places that one round names. */
 export const ROUND_PLACES_MAX = 200;
+/** Most trees that one place's walking order names. */
+export const WALK_TREES_MAX = 1000;
 /** Most shoots of a tree that carry a mark, and most leaves counted on one. */
 export const MARKED_SHOOTS_MAX = 12;
 const SHOOT_LEAVES_MAX = 500;
@@ -19,6 +21,7 @@ export const AHEAD_MS_MAX = 3_600_000;
 /** How many days ahead a reading may lie; such a reading is a forecast. */
 export const FORECAST_DAYS_MAX = 16;
 
+// What is not named here may be planned for any day.
 const DAYS_AHEAD_MAX = { date: FORECAST_DAYS_MAX, started_on: 1 };
 // A line break and a tab can be kept; other control characters cannot.
 const CONTROL = /[\x00-\x08\x0b-\x1f\x7f]/;
@@ -26,11 +29,11 @@ const HALF_CHARACTER = /\p{Surrogate}/u;
 
 /**
  * @typedef {object} Field
- * @property {'text'|'number'|'int'|'bool'|'date'|'time'|'choice'|'choices'|'counts'|'ref'|'refs'|'tag'|'sha256'} type
+ * @property {'text'|'number'|'int'|'bool'|'date'|'time'|'choice'|'choices'|'counts'|'ref'|'refs'|'tag'|'sha256'|'yearday'|'country'} type
  * @property {boolean} [required] when the record is new
  * @property {number} [min]
  * @property {number} [max] of a number; of a text its length in characters
- * @property {number} [places] most counts of one field of several
+ * @property {number} [places] most counts of one field of several, or records of one list
  * @property {readonly {value: string, words: string}[]} [of] the choices
  * @property {string} [to] the kind that a reference names
  * @property {'length'|'volume'|'temperature'} [quantity] what is converted for the eye
@@ -44,6 +47,7 @@ const treeOfFact = { type: 'ref', to: 'tree', required: true };
 const roundOfFact = { type: 'ref', to: 'round' };
 const latitude = { type: 'number', min: -90, max: 90 };
 const percent = { type: 'number', min: 0, max: 100 };
+const cuttings = { type: 'int', min: 0, max: 5000 };
 const fruits = { type: 'int', min: 0, max: 5000 };
 const leaves = { type: 'int', min: 0, max: 100_000 };
 const dayTemperature = { type: 'number', min: -60, max: 70, quantity: 'temperature' };
@@ -53,24 +57,35 @@ const dayTemperature = { type: 'number', min: -60, max: 70, quantity: 'temperatu
  * @type {Record<string, Record<string, Field>>}
  */
 export const KINDS = deepFreeze({
-  variety: { variety: { ...name, required: true }, species: name, note },
+  variety: { variety: { ...name, required: true }, species: name, origin_country: { type: 'country' }, note },
   place: {
     place: { ...name, required: true }, cover: { type: 'choice', of: COVERS }, light_percent: percent,
-    heated: { type: 'bool' }, latitude, note,
+    heated: { type: 'bool' }, latitude, walk: { type: 'refs', to: 'tree', places: WALK_TREES_MAX }, note,
   },
   tree: {
     tag: { type: 'tag', required: true }, variety: { type: 'ref', to: 'variety' }, place: { type: 'ref', to: 'place' },
     pot_litres: { type: 'number', min: 0.1, max: 2000, quantity: 'volume' }, source: name,
     started_on: { type: 'date' }, standing: { type: 'choice', of: STANDINGS }, position: word,
-    marked_shoots: { type: 'int', min: 0, max: MARKED_SHOOTS_MAX }, note,
+    marked_shoots: { type: 'int', min: 0, max: MARKED_SHOOTS_MAX }, parent: { type: 'ref', to: 'tree' },
+    batch: { type: 'ref', to: 'batch' }, donor_number: name, decision: { type: 'choice', of: DECISIONS },
+    decided_on: { type: 'date' }, note,
   },
-  round: { started_at: moment, finished_at: { type: 'time' }, places: { type: 'refs', to: 'place' }, note },
+  batch: {
+    batch: { ...name, required: true }, variety: { type: 'ref', to: 'variety' }, parent: { type: 'ref', to: 'tree' },
+    method: { type: 'choice', of: PROPAGATIONS }, taken_on: { type: 'date' }, taken: cuttings, rooted: cuttings,
+    failed: cuttings, note,
+  },
+  round: {
+    started_at: moment, finished_at: { type: 'time' }, places: { type: 'refs', to: 'place', places: ROUND_PLACES_MAX },
+    note,
+  },
   observation: {
     tree: treeOfFact, round: roundOfFact, seen_at: moment, shoots: { type: 'int', min: 0, max: 5000 },
     leaves_per_shoot: { type: 'number', min: 0, max: 500 }, leaves, leaves_fallen: leaves,
     shoot_cm: { type: 'number', min: 0, max: 500, quantity: 'length' }, fruit_breba: fruits, fruit_main: fruits,
     damage_percent: percent, causes: { type: 'choices', of: CAUSES }, bbch: { type: 'int', min: 0, max: 99 },
-    soil: word, shoot_leaves: { type: 'counts', min: 0, max: SHOOT_LEAVES_MAX, places: MARKED_SHOOTS_MAX }, note,
+    soil: word, shoot_leaves: { type: 'counts', min: 0, max: SHOOT_LEAVES_MAX, places: MARKED_SHOOTS_MAX },
+    leaf_cm2: { type: 'number', min: 0.1, max: 5000 }, part: word, note,
   },
   move: {
     tree: treeOfFact, round: roundOfFact, moved_at: moment, to_place: { type: 'ref', to: 'place', required: true },
@@ -91,6 +106,17 @@ export const KINDS = deepFreeze({
     sha256: { type: 'sha256', required: true }, tree: { type: 'ref', to: 'tree' },
     observation: { type: 'ref', to: 'observation' }, taken_at: moment, note,
   },
+  job: {
+    job: { ...name, required: true }, key: name, task: { type: 'choice', of: JOBS, required: true },
+    tree: { type: 'ref', to: 'tree' }, place: { type: 'ref', to: 'place' }, to_place: { type: 'ref', to: 'place' },
+    amount: { type: 'number', min: 0, max: 2000 }, due_on: { type: 'date' }, put_off_to: { type: 'date' },
+    done_on: { type: 'date' }, dropped: { type: 'bool' }, note,
+  },
+  lesson: {
+    lesson: { ...note, required: true }, variety: { type: 'ref', to: 'variety' }, place: { type: 'ref', to: 'place' },
+    tree: { type: 'ref', to: 'tree' }, on_day: { type: 'yearday' }, degree_days: { type: 'number', min: 0, max: 10_000 },
+    task: { type: 'choice', of: TASKS }, learned_on: { type: 'date' }, heeded_on: { type: 'date' },
+  },
 });
 
 /** The field that says when a fact happened. */
@@ -100,7 +126,7 @@ export const MOMENT_FIELD = Object.freeze({
 });
 
 /** The kinds that a helper may write; an owner writes all. */
-export const HELPER_KINDS = Object.freeze(['round', 'observation', 'move', 'work', 'reading', 'harvest', 'photo']);
+export const HELPER_KINDS = Object.freeze(['round', 'observation', 'move', 'work', 'reading', 'harvest', 'photo', 'job']);
 
 /** @typedef {{field: string, message: string}} Problem */
 
@@ -155,6 +181,8 @@ const CHECKS = {
   ref: (rule, value) => (isId(value) ? '' : `Choose a ${rule.to}.`),
   refs: checkRefs,
   tag: checkTag,
+  yearday: (rule, value) => (isDate(`2000-${value}`) ? '' : 'Give a month and day that exist, as month-day.'),
+  country: (rule, value) => (/^[A-Z]{3}$/.test(value) ? '' : 'Give a country by its three letters, such as ITA.'),
   sha256: (rule, value) => (/^[0-9a-f]{64}$/.test(value) ? '' : 'This is no fingerprint of a photo.'),
 };
 
@@ -175,7 +203,7 @@ function checkNumber(rule, value) {
 function checkDate(rule, value, now_ms, field) {
   if (!isDate(value)) return 'Give a day that exists, as year-month-day.';
   const days = DAYS_AHEAD_MAX[field];
-  return value <= addDays(dateText(now_ms), days) ? '' : `Give a day at most ${days} days ahead.`;
+  return days === undefined || value <= addDays(dateText(now_ms), days) ? '' : `Give a day at most ${days} days ahead.`;
 }
 
 function checkTime(rule, value, now_ms) {
@@ -200,7 +228,7 @@ function checkCounts(rule, value) {
 
 function checkRefs(rule, value) {
   if (!Array.isArray(value) || !value.every(isId)) return `Choose from the list of ${rule.to}s.`;
-  return value.length <= ROUND_PLACES_MAX ? '' : `Choose at most ${ROUND_PLACES_MAX}.`;
+  return value.length <= rule.places ? '' : `Choose at most ${rule.places}.`;
 }
 
 function checkTag(rule, value) {

@@ -18,6 +18,22 @@ export const TASKS = choices({
   shelter: 'shelter', uncover: 'uncover', take_cuttings: 'take cuttings', graft: 'graft',
 });
 
+/** What a job asks for: work on a tree, or something besides. */
+export const JOBS = Object.freeze([...TASKS, ...choices({
+  move: 'move', look: 'look at it', reprint_tag: 'print a new tag', harvest: 'harvest', measure: 'measure',
+  other: 'something else',
+})]);
+
+/** What is to become of a tree, decided at the year's end. */
+export const DECISIONS = choices({
+  keep: 'keep', trial_again: 'try another year', give_away: 'give away', retire: 'retire',
+});
+
+/** How young trees are made from an old one. */
+export const PROPAGATIONS = choices({
+  cutting: 'cuttings', layer: 'layers', graft: 'grafts', seed: 'seeds', division: 'division',
+});
+
 /** Which quantity a task's amount is; a task that is not named here takes no amount. */
 export const TASK_AMOUNTS = Object.freeze({
   pot_up: 'volume', pot_down: 'volume', water: 'volume', thin_breba: 'count', thin_main: 'count',

@@ -112,14 +112,16 @@ export async function settleLatest(tx) {
 
 /** @returns {import('./types.js').Latest} */
 function latestOf(tree, card, visits, move, potting) {
-  const last = visits[0] ?? null;
+  // What was seen on a branch or a side is not the tree's.
+  const whole = visits.filter((visit) => !visit.fields.part);
+  const last = whole[0] ?? null;
   return {
     tree,
     seen_at_ms: last?.at_ms ?? null,
     observation: last?.id ?? null,
     round: last?.fields.round ?? null,
     fields: last?.fields ?? {},
-    known: knownValues(visits),
+    known: knownValues(whole),
     place: move?.fields.to_place ?? card?.fields.place ?? null,
     moved_at_ms: move?.at_ms ?? null,
     pot_litres: potting?.fields.amount ?? card?.fields.pot_litres ?? null,

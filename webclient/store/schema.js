@@ -13,7 +13,12 @@ export const SYNCED_STORES = Object.freeze([
 ]);
 
 /** Upgrade number i+1 is entry i; an upgrade that was released is never edited, only followed by another. */
-const UPGRADES = [createFirstStores, createKept];
+const UPGRADES = [createFirstStores, createKept, createPlans];
+
+// Those of the first upgrade, which later kinds must not change.
+const FIRST_KINDS = [
+  'variety', 'place', 'tree', 'round', 'observation', 'move', 'work', 'reading', 'harvest', 'photo',
+];
 
 /**
  * Opens the database, upgrading it where an older version is found.
@@ -39,7 +44,7 @@ export async function openDatabase(name, { onClosed }) {
 }
 
 function createFirstStores(db) {
-  for (const kind of RECORD_STORES) {
+  for (const kind of FIRST_KINDS) {
     const rows = db.createObjectStore(kind, { keyPath: 'id' });
     if (['observation', 'move', 'work', 'harvest', 'photo'].includes(kind)) rows.createIndex('tree', ['tree', 'at_ms']);
     if (['observation', 'move', 'work'].includes(kind)) rows.createIndex('round', 'round');
@@ -62,4 +67,13 @@ function createFirstStores(db) {
 
 function createKept(db) {
   db.createObjectStore('kept', { keyPath: 'path' }).createIndex('age', 'fetched_at_ms');
+}
+
+/** Batches of cuttings, jobs and lessons; home sent none to a phone that did not know them, so all is pulled anew. */
+function createPlans(db, transaction) {
+  for (const kind of ['batch', 'job', 'lesson']) {
+    const rows = db.createObjectStore(kind, { keyPath: 'id' });
+    if (kind === 'job') rows.createIndex('tree', 'tree');
+  }
+  transaction.objectStore('settings').delete('cursor');
 }
