@@ -13,6 +13,8 @@ from pathlib import Path
 
 from flask import Blueprint, Response, request
 
+from server.compacting import compacted
+
 # Only files of these kinds leave the folder; everything else in it is for builders.
 MIME_TYPES = {
     ".css": "text/css; charset=utf-8",
@@ -24,7 +26,7 @@ MIME_TYPES = {
     ".webmanifest": "application/manifest+json",
     ".woff2": "font/woff2",
 }
-INDEX, SERVICE_WORKER = "index.html", "sw.js"
+INDEX, SERVICE_WORKER, VENDOR = "index.html", "sw.js", "vendor"
 # Small files gain nothing, pictures and fonts are packed already.
 GZIP_BYTES_MIN = 1024
 PACKED = frozenset({".png", ".woff2"})
@@ -74,7 +76,9 @@ def read_files(folder: Path) -> dict[str, ServedFile]:
         relative = file.relative_to(folder)
         hidden = any(part.startswith(".") or part == "node_modules" for part in relative.parts)
         if file.suffix in MIME_TYPES and not hidden and file.is_file():
-            files[relative.as_posix()] = ServedFile(relative.as_posix(), file.read_bytes())
+            data = file.read_bytes()
+            ours = relative.parts[0] != VENDOR
+            files[relative.as_posix()] = ServedFile(relative.as_posix(), compacted(file.suffix, data) if ours else data)
     return files
 
 

@@ -15,11 +15,14 @@ from flask.testing import FlaskClient
 from playwright.sync_api import BrowserContext
 
 from server.app import create_app, webclient_folder
+from server.compacting import compacted
 from server.config import Config
 from server.pages import content_policy, read_files, worker_with_list
 from server.records.database import close_database
 from tests.support.server import LiveServer
 
+# All of it packed as one, the decoder left out.
+OWN_CODE_BYTES_MAX = 120_000
 INDEX = (webclient_folder() / "index.html").read_text(encoding="utf-8")
 
 
@@ -91,6 +94,34 @@ def test_nothing_but_the_web_client_leaves_its_folder(pages: FlaskClient) -> Non
         assert b"import" not in pages.get(path, follow_redirects=True).data, path
 
 
+def test_what_is_ours_is_served_without_its_comments_and_what_is_not_as_it_is(pages: FlaskClient) -> None:
+    # ECMA-262: what a template literal holds is the author's text, in a template within it too; a line's end may end
+    # a statement; two signs in a row are not the sign for "one more".
+    for written, served in (
+        ("// why\nf( g`a  b // c ${ g`d  e ${ what }` }` ) ; /* why */\n", "f(g`a  b // c ${g`d  e ${what}`}`);"),
+        ("let a = 1\nreturn /\\/ \\/\\//.test( a + +b )", "let a=1\nreturn/\\/ \\/\\//.test(a+ +b)"),
+        ("const { a,\n  b } = { 'c  d': 1 };\n\n\nexport default a;", "const{a,b}={'c  d':1};export default a;"),
+        ("function broken( {", "function broken( {"),
+    ):
+        assert compacted(".js", written.encode()).decode() == served
+    assert compacted(".css", b"/* why */ p::before { content: ' /* a  b */ '; }\n\na > b {}") == (
+        b"p::before{content:' /* a  b */ '}a>b{}"
+    )
+    assert compacted(".png", b"/* */") == b"/* */"
+    for path in ("app.js", "app.css", "core/time.js", "vendor/idb/index.js"):
+        written = (webclient_folder() / path).read_bytes()
+        assert (len(pages.get(f"/{path}").data) < len(written)) is ("vendor" not in path), path
+
+
+def test_the_whole_of_our_own_code_is_small(pages: FlaskClient) -> None:
+    ours = [
+        f
+        for path, f in read_files(webclient_folder()).items()
+        if f.suffix in {".js", ".css", ".html"} and "vendor" not in path
+    ]
+    assert len(gzip.compress(b"".join(file.data for file in ours), 9)) < OWN_CODE_BYTES_MAX
+
+
 def test_hidden_files_and_links_out_are_not_read(tmp_path: Path) -> None:
     (tmp_path / "seen.js").write_text("1")
     (tmp_path / ".hidden.js").write_text("1")
@@ -102,7 +133,7 @@ def test_hidden_files_and_links_out_are_not_read(tmp_path: Path) -> None:
 
 def test_the_worker_lists_every_file_it_needs_and_its_version_follows_them(pages: FlaskClient, tmp_path: Path) -> None:
     first_line, rest = pages.get("/sw.js").text.split("\n", 1)
-    assert rest == (webclient_folder() / "sw.js").read_text(encoding="utf-8")
+    assert rest == read_files(webclient_folder())["sw.js"].data.decode()
     listed = json.loads(re.fullmatch(r"self\.PRECACHE = (\{.*\});", first_line)[1])
     assert {"/", "/app.js", "/app.css", "/manifest.webmanifest"} <= set(listed["files"])
     assert not {"/sw.js", "/index.html"} & set(listed["files"])
@@ -114,7 +145,7 @@ def test_the_worker_lists_every_file_it_needs_and_its_version_follows_them(pages
         return re.search(r'"version": "(\w+)"', worker_with_list(read_files(tmp_path)).data.decode())[1]
 
     seen = []
-    for name, text in (("sw.js", "//"), ("a.js", "1"), ("a.js", "2"), ("sw.js", "// new"), ("b.css", "p{}")):
+    for name, text in (("sw.js", "f()"), ("a.js", "1"), ("a.js", "2"), ("sw.js", "g()"), ("b.css", "p{}")):
         (tmp_path / name).write_text(text)
         seen.append(version())
         assert version() == seen[-1]
