@@ -9,6 +9,7 @@ import { SI_UNITS } from './core/units.js';
 import { openStore } from './store/open.js';
 import { createEngine } from './sync/engine.js';
 import { createTransport } from './sync/transport.js';
+import { speak } from './ui/language.js';
 import { runScreens } from './ui/run.js';
 
 const device = { readPhoto, watchInstall, createScanner, keepStorage, storageState, createWakeLock };
@@ -21,13 +22,15 @@ function showTheme(theme) {
 async function start() {
   const root = document.getElementById('app');
   const store = await openStore();
-  const [units, theme, pairing] = await Promise.all([
-    store.settings.get('units', SI_UNITS), store.settings.get('theme', 'auto'), store.settings.get('pairing')]);
+  const [units, theme, language, pairing] = await Promise.all([
+    store.settings.get('units', SI_UNITS), store.settings.get('theme', 'auto'), store.settings.get('language', 'auto'),
+    store.settings.get('pairing')]);
   showTheme(theme);
+  await speak(language);
   const home = createTransport({ token: async () => (await store.settings.get('pairing'))?.token ?? null });
   const engine = createEngine({ store, transport: home });
   if (!pairing && location.hash === '' && location.pathname === '/') history.replaceState(null, '', '/#/pair');
-  const screens = runScreens(root, { store, engine, home, device, units, theme, showTheme });
+  const screens = runScreens(root, { store, engine, home, device, units, theme, language, showTheme });
   engine.start(watchConnectivity);
   watchForUpdate(screens);
 }

@@ -1,6 +1,7 @@
 /** The shape of each kind of record: its fields, their types and bounds, and what is wrong with a set of values. */
 
 import { isId } from './ids.js';
+import { sayings } from './sayings.js';
 import { readTagCode } from './tagcode.js';
 import { addDays, dateText, isDate, timeMs } from './time.js';
 import { CAUSES, COVERS, DECISIONS, FRUITS, JOBS, PROPAGATIONS, STANDINGS, TASKS } from './vocabularies.js';
@@ -140,14 +141,14 @@ export const HELPER_KINDS = Object.freeze(['round', 'observation', 'move', 'work
  */
 export function problemsOf(kind, set, { before = null, now_ms = Date.now() } = {}) {
   const shape = KINDS[kind];
-  if (!shape) return [{ field: 'kind', message: `There is no kind of record called ${kind}.` }];
+  if (!shape) return [{ field: 'kind', message: sayings.noKind(kind) }];
   const problems = [];
   for (const [field, value] of Object.entries(set)) {
     const message = messageFor(field === 'voided' ? { type: 'bool' } : shape[field], field, value, now_ms);
     if (message) problems.push({ field, message });
   }
   for (const [field, rule] of Object.entries(shape)) {
-    if (before === null && rule.required && !(field in set)) problems.push({ field, message: 'Fill this in.' });
+    if (before === null && rule.required && !(field in set)) problems.push({ field, message: sayings.fill });
   }
   const after = { ...before, ...set };
   if (kind === 'reading' && !after.voided) problems.push(...temperatureProblems(after));
@@ -156,66 +157,66 @@ export function problemsOf(kind, set, { before = null, now_ms = Date.now() } = {
 
 function temperatureProblems({ t_min_c = null, t_max_c = null }) {
   if (t_min_c === null && t_max_c === null) {
-    return [{ field: 't_min_c', message: 'Give the lowest or the highest temperature.' }];
+    return [{ field: 't_min_c', message: sayings.oneTemperature }];
   }
   if (typeof t_min_c !== 'number' || typeof t_max_c !== 'number' || t_min_c <= t_max_c) return [];
-  return [{ field: 't_max_c', message: 'The highest temperature lies below the lowest; check both.' }];
+  return [{ field: 't_max_c', message: sayings.crossed }];
 }
 
 function messageFor(rule, field, value, now_ms) {
-  if (!rule) return `There is no field called ${field} here.`;
-  if (value === null) return rule.required ? 'This cannot be left empty.' : '';
+  if (!rule) return sayings.noField(field);
+  if (value === null) return rule.required ? sayings.notEmpty : '';
   return CHECKS[rule.type](rule, value, now_ms, field);
 }
 
 const CHECKS = {
   text: checkText,
   number: checkNumber,
-  int: (rule, value) => (Number.isInteger(value) ? checkNumber(rule, value) : 'Give a whole number.'),
-  bool: (rule, value) => (typeof value === 'boolean' ? '' : 'Answer yes or no.'),
+  int: (rule, value) => (Number.isInteger(value) ? checkNumber(rule, value) : sayings.whole),
+  bool: (rule, value) => (typeof value === 'boolean' ? '' : sayings.yesOrNo),
   date: checkDate,
   time: checkTime,
-  choice: (rule, value) => (isChoice(rule, value) ? '' : `Choose one of: ${valuesOf(rule)}.`),
+  choice: (rule, value) => (isChoice(rule, value) ? '' : sayings.oneOf(valuesOf(rule))),
   choices: checkChoices,
   counts: checkCounts,
-  ref: (rule, value) => (isId(value) ? '' : `Choose a ${rule.to}.`),
+  ref: (rule, value) => (isId(value) ? '' : sayings.record(rule.to)),
   refs: checkRefs,
   tag: checkTag,
-  yearday: (rule, value) => (isDate(`2000-${value}`) ? '' : 'Give a month and day that exist, as month-day.'),
-  country: (rule, value) => (/^[A-Z]{3}$/.test(value) ? '' : 'Give a country by its three letters, such as ITA.'),
-  sha256: (rule, value) => (/^[0-9a-f]{64}$/.test(value) ? '' : 'This is no fingerprint of a photo.'),
+  yearday: (rule, value) => (isDate(`2000-${value}`) ? '' : sayings.monthDay),
+  country: (rule, value) => (/^[A-Z]{3}$/.test(value) ? '' : sayings.country),
+  sha256: (rule, value) => (/^[0-9a-f]{64}$/.test(value) ? '' : sayings.noHash),
 };
 
 function checkText(rule, value) {
-  if (typeof value !== 'string') return 'Write text here.';
-  if (rule.required && value.trim() === '') return 'Fill this in.';
+  if (typeof value !== 'string') return sayings.text;
+  if (rule.required && value.trim() === '') return sayings.fill;
   if (CONTROL.test(value) || HALF_CHARACTER.test(value)) {
-    return 'This has characters that cannot be kept; type it again.';
+    return sayings.characters;
   }
-  return [...value].length <= rule.max ? '' : `Shorten this to ${rule.max} characters.`;
+  return [...value].length <= rule.max ? '' : sayings.shorten(rule.max);
 }
 
 function checkNumber(rule, value) {
-  if (typeof value !== 'number' || !Number.isFinite(value)) return 'Give a number.';
-  return value >= rule.min && value <= rule.max ? '' : `Give a number between ${rule.min} and ${rule.max}.`;
+  if (typeof value !== 'number' || !Number.isFinite(value)) return sayings.number;
+  return value >= rule.min && value <= rule.max ? '' : sayings.between(rule.min, rule.max);
 }
 
 function checkDate(rule, value, now_ms, field) {
-  if (!isDate(value)) return 'Give a day that exists, as year-month-day.';
+  if (!isDate(value)) return sayings.day;
   const days = DAYS_AHEAD_MAX[field];
-  return days === undefined || value <= addDays(dateText(now_ms), days) ? '' : `Give a day at most ${days} days ahead.`;
+  return days === undefined || value <= addDays(dateText(now_ms), days) ? '' : sayings.daysAhead(days);
 }
 
 function checkTime(rule, value, now_ms) {
   const at_ms = timeMs(value);
-  if (at_ms === null) return 'Give a day and time that exist, with their offset.';
-  return at_ms <= now_ms + AHEAD_MS_MAX ? '' : 'This time lies in the future; check it, and the clock of the phone.';
+  if (at_ms === null) return sayings.time;
+  return at_ms <= now_ms + AHEAD_MS_MAX ? '' : sayings.future;
 }
 
 function checkChoices(rule, value) {
   const parts = typeof value === 'string' ? value.split(';') : [];
   const good = parts.length > 0 && new Set(parts).size === parts.length && parts.every((part) => isChoice(rule, part));
-  return good ? '' : `Choose from: ${valuesOf(rule)}.`;
+  return good ? '' : sayings.someOf(valuesOf(rule));
 }
 
 /** Whole numbers in an order that stays, as `5;6;;7`; an empty place is a shoot that was not found. */
@@ -223,18 +224,18 @@ function checkCounts(rule, value) {
   const parts = typeof value === 'string' ? value.split(';').map((part) => part.trim()) : [];
   const good = parts.every((part) => part === '' || (/^\d{1,6}$/.test(part) && Number(part) <= rule.max));
   if (parts.some((part) => part !== '') && parts.length <= rule.places && good) return '';
-  return `Give whole numbers from ${rule.min} to ${rule.max}, at most ${rule.places}; leave a place empty if not found.`;
+  return sayings.counts(rule.min, rule.max, rule.places);
 }
 
 function checkRefs(rule, value) {
-  if (!Array.isArray(value) || !value.every(isId)) return `Choose from the list of ${rule.to}s.`;
-  return value.length <= rule.places ? '' : `Choose at most ${rule.places}.`;
+  if (!Array.isArray(value) || !value.every(isId)) return sayings.records(rule.to);
+  return value.length <= rule.places ? '' : sayings.most(rule.places);
 }
 
 function checkTag(rule, value) {
   const reading = readTagCode(value);
-  if (reading.error === 'check') return 'The last character does not fit the others; read the tag again.';
-  return reading.code === value ? '' : 'Give the six characters of the tag.';
+  if (reading.error === 'check') return sayings.tagCheck;
+  return reading.code === value ? '' : sayings.tagForm;
 }
 
 function isChoice(rule, value) {

@@ -30,6 +30,13 @@ export const US_UNITS = Object.freeze({ length: 'in', volume: 'gal', temperature
 
 const DECIMALS_KEPT = 4;
 
+let decimalSign = '.';
+
+/** The sign between whole and part of a number, as the language that is shown writes it. */
+export function setDecimalSign(sign) {
+  decimalSign = sign;
+}
+
 /**
  * The chosen unit's short label, e.g. `cm`.
  * @param {Quantity} quantity
@@ -100,7 +107,7 @@ export function parseQuantity(quantity, text, units) {
  */
 export function formatNumber(value, decimals_max = 1) {
   const rounded = Number(value.toFixed(decimals_max));
-  return String(Object.is(rounded, -0) ? 0 : rounded).replace('-', '\u2212');
+  return String(Object.is(rounded, -0) ? 0 : rounded).replace('-', '\u2212').replace('.', decimalSign);
 }
 
 /**

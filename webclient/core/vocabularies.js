@@ -63,7 +63,7 @@ export const STAGES = Object.freeze([
   [55, 'flower buds lengthening'], [59, 'flower buds full'], [61, 'flowering begins'], [65, 'full flower'],
   [69, 'flowering ends'], [71, 'fruit set'], [75, 'fruit at half size'], [79, 'fruit at 70 % of size or more'],
   [81, 'ripening begins'], [85, 'ripening'], [87, 'ripe'], [89, 'over-ripe'], [93, 'leaf fall begins'], [97, 'dormant'],
-].map(([value, words]) => Object.freeze({ value, words })));
+].map(([value, words]) => ({ value, words })));
 
 /**
  * The words of a stored value, or the value itself as text when the vocabulary does not hold it.
@@ -75,6 +75,18 @@ export function wordsFor(vocabulary, value) {
   return vocabulary.find((choice) => choice.value === value)?.words ?? String(value);
 }
 
+/**
+ * Gives choices the words of another language; what the table lacks keeps its own.
+ * @param {Record<string, Record<string | number, string>>} table words by value, by the vocabulary's name
+ */
+export function reword(table) {
+  const all = { COVERS, STANDINGS, JOBS, DECISIONS, PROPAGATIONS, CAUSES, FRUITS, SOILS, STAGES };
+  for (const [name, vocabulary] of Object.entries(all)) {
+    for (const choice of vocabulary) choice.words = table[name]?.[choice.value] ?? choice.words;
+  }
+}
+
+/** The list is fixed, its words are not. */
 function choices(table) {
-  return Object.freeze(Object.entries(table).map(([value, words]) => Object.freeze({ value, words })));
+  return Object.freeze(Object.entries(table).map(([value, words]) => ({ value, words })));
 }

@@ -1,5 +1,6 @@
 /** Unfinished forms, kept on disk so that a phone call or a killed browser costs nothing. */
 
+import { sayings } from '../core/sayings.js';
 import { StoreError } from './errors.js';
 import { writeAtOnce } from './transaction.js';
 
@@ -14,11 +15,11 @@ export function createDrafts({ db, now }) {
     },
     async put(key, value) {
       if (JSON.stringify(value).length > DRAFT_LENGTH_MAX) {
-        throw new StoreError('limit', `This form is longer than ${DRAFT_LENGTH_MAX} characters; shorten its notes.`);
+        throw new StoreError('limit', sayings.draftLong(DRAFT_LENGTH_MAX));
       }
       await writeAtOnce(db, ['drafts'], async ({ store }) => {
         if (!(await store.getKey(key)) && (await store.count()) >= DRAFTS_MAX) {
-          throw new StoreError('limit', `There are ${DRAFTS_MAX} unfinished forms; save or drop some of them first.`);
+          throw new StoreError('limit', sayings.draftsMost(DRAFTS_MAX));
         }
         await store.put({ key, value, saved_at_ms: now() });
       });

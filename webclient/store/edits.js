@@ -2,6 +2,7 @@
 
 import { newId } from '../core/ids.js';
 import { problemsOf } from '../core/shapes.js';
+import { sayings } from '../core/sayings.js';
 import { timeText } from '../core/time.js';
 import { nothingTouched, refreshTouched, touch } from './derived.js';
 import { StoreError } from './errors.js';
@@ -25,7 +26,7 @@ export async function writeEdits(tx, edits, now_ms) {
     answerOf(bareStore(tx, 'outbox').count()), answerOf(settings.get('generation')), answerOf(settings.get('last_n')),
   ]);
   if (waiting + edits.length > OUTBOX_MAX) {
-    throw new StoreError('limit', `${OUTBOX_MAX} entries wait here. Sync, or export the pocket, then save again.`);
+    throw new StoreError('limit', sayings.outboxFull(OUTBOX_MAX));
   }
   let n = last_n;
   const touched = nothingTouched();
@@ -33,7 +34,7 @@ export async function writeEdits(tx, edits, now_ms) {
   for (const edit of edits) {
     const photos = edit.photos ?? [];
     if (photos.length > PHOTOS_PER_EDIT_MAX) {
-      throw new StoreError('limit', `Attach at most ${PHOTOS_PER_EDIT_MAX} photos to one entry.`);
+      throw new StoreError('limit', sayings.photosMost(PHOTOS_PER_EDIT_MAX));
     }
     const done = await writeEdit(tx, edit, { n: ++n, now_ms, generation, touched });
     for (const sha256 of photos) {
@@ -49,7 +50,7 @@ export async function writeEdits(tx, edits, now_ms) {
 
 async function writeEdit(tx, edit, { n, now_ms, generation, touched }) {
   const { kind, set } = edit;
-  if (Object.keys(set).length === 0) throw new StoreError('invalid', 'Nothing was entered; fill in a field first.');
+  if (Object.keys(set).length === 0) throw new StoreError('invalid', sayings.nothing);
   const rows = storeOf(tx, kind);
   const record = edit.record ?? newId();
   // An id that was made just now stands nowhere yet.
@@ -75,7 +76,7 @@ async function writeEdit(tx, edit, { n, now_ms, generation, touched }) {
 
 function storeOf(tx, kind) {
   if (!tx.db.objectStoreNames.contains(kind)) {
-    throw new StoreError('invalid', `There is no kind of record called ${kind}.`);
+    throw new StoreError('invalid', sayings.noKind(kind));
   }
   return bareStore(tx, kind);
 }
@@ -87,7 +88,7 @@ function valuesBefore(fields, set) {
 
 async function photoEdit(tx, sha256, kind, owner) {
   const photo = await tx.objectStore('photos').get(sha256);
-  if (!photo) throw new StoreError('missing', 'A photo of this form is no longer on this phone; take it again.');
+  if (!photo) throw new StoreError('missing', sayings.photoGone);
   const set = { sha256, taken_at: photo.taken_at };
   if (kind === 'tree') set.tree = owner.record;
   else if (owner.fields.tree) set.tree = owner.fields.tree;

@@ -1,5 +1,6 @@
 /** The changes that are not home yet: what waits, what home refused, and how it is mended. */
 
+import { sayings } from '../core/sayings.js';
 import { takeAnswer } from './answers.js';
 import { OWED_KEY, settleLatest } from './derived.js';
 import { writeEdits } from './edits.js';
@@ -79,7 +80,7 @@ function firstChanges(entries, bytes_max) {
 async function mend(tx, id, set, now_ms) {
   const parked = tx.objectStore('parked');
   const broken = await parked.get(id);
-  if (!broken) throw new StoreError('missing', 'This entry was mended or discarded already.');
+  if (!broken) throw new StoreError('missing', sayings.mended);
   const followers = followersOf(broken, await parked.getAll());
   const { kind, record } = broken.change;
   const edits = [

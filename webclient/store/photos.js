@@ -1,5 +1,6 @@
 /** Photos on this phone: the bytes as they were taken, and how far each is on its way home. */
 
+import { sayings } from '../core/sayings.js';
 import { StoreError } from './errors.js';
 import { writeAtOnce } from './transaction.js';
 
@@ -57,16 +58,16 @@ export function createPhotos({ db, now, emit }) {
 }
 
 async function hold(tx, { bytes, sha256, type, taken_at }, now_ms) {
-  if (bytes.byteLength === 0) throw new StoreError('invalid', 'This photo is empty; take it again.');
+  if (bytes.byteLength === 0) throw new StoreError('invalid', sayings.photoEmpty);
   if (bytes.byteLength > PHOTO_BYTES_MAX) {
-    throw new StoreError('limit', 'A photo may have at most 25 MB; take a smaller one.');
+    throw new StoreError('limit', sayings.photoLarge);
   }
   const photos = tx.objectStore('photos');
   const known = await photos.get(sha256);
   if (known?.kept) return known;
   const unsent = (await photos.index('state').count('waiting')) + (await photos.index('state').count('held'));
   if (unsent >= PHOTOS_UNSENT_MAX) {
-    throw new StoreError('limit', `${PHOTOS_UNSENT_MAX} photos wait on this phone. Sync first, then take more.`);
+    throw new StoreError('limit', sayings.photosWait(PHOTOS_UNSENT_MAX));
   }
   const info = {
     sha256, type, size_bytes: bytes.byteLength, taken_at, held_at_ms: now_ms, state: 'held', record: null, tree: null,

@@ -1,5 +1,6 @@
 /** Saves records and reads them back as this phone sees them. */
 
+import { sayings } from '../core/sayings.js';
 import { SYNCED_STORES } from './schema.js';
 import { writeEdits } from './edits.js';
 import { StoreError } from './errors.js';
@@ -16,7 +17,7 @@ const HISTORY_MAX = 200;
 /** @returns {import('./types.js').Records} */
 export function createRecords({ db, now, emit }) {
   async function saveAll(edits) {
-    if (edits.length > EDITS_MAX) throw new StoreError('limit', `Save at most ${EDITS_MAX} entries at once.`);
+    if (edits.length > EDITS_MAX) throw new StoreError('limit', sayings.editsMost(EDITS_MAX));
     const saved = await writeAtOnce(db, SYNCED_STORES, (tx) => writeEdits(tx, edits, now()));
     await readBack(db, saved);
     emit('saved');
@@ -66,7 +67,7 @@ async function readBack(db, saved) {
     return waiting?.id === change || sent?.id === change || parked?.id === change;
   }));
   if (found.includes(false)) {
-    throw new StoreError('broken', 'The browser says that this is stored, but it cannot be read again. Try once more.');
+    throw new StoreError('broken', sayings.notReadBack);
   }
 }
 

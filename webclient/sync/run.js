@@ -1,5 +1,6 @@
 /** One run of the engine, from the first change to the last photo, with a bound on every loop. */
 
+import { sayings } from '../core/sayings.js';
 import { HomeError } from './home_error.js';
 
 /** Most changes and bytes in one request, and most records that are asked for in one answer. */
@@ -139,7 +140,7 @@ async function sendPhotos({ store, transport, clock }, progress, count) {
 async function sendPhoto(store, transport, { sha256, type }) {
   if (!(await transport.hasPhoto(sha256))) {
     const bytes = await store.photos.bytes(sha256);
-    if (!bytes) throw new HomeError('refused', 'This photo is no longer on the phone.');
+    if (!bytes) throw new HomeError('refused', sayings.photoNotHere);
     await transport.putPhoto(sha256, bytes, type);
   }
   await store.photos.markSent(sha256);

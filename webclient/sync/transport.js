@@ -1,5 +1,6 @@
 /** The only module that talks to home: requests with token, time limit and typed errors. */
 
+import { sayings } from '../core/sayings.js';
 import { HomeError } from './home_error.js';
 
 const BASE_PATH = '/api/v1';
@@ -62,7 +63,7 @@ export function createTransport({
 }
 
 function throwOffline(cause) {
-  throw new HomeError('offline', 'Home cannot be reached. All entries stay here and go home later.', { cause });
+  throw new HomeError('offline', sayings.offline, { cause });
 }
 
 async function jsonOf(answer) {
@@ -86,19 +87,19 @@ async function errorFrom(answer, method) {
   const more = { status, problem, retry_after_ms: retryAfterMs(answer.headers.get('Retry-After')) };
   const said = problem?.detail ?? problem?.title;
   if (status >= 500 || status === 429 || status === 408) {
-    return new HomeError('busy', said ?? `Home could not answer just now (${status}). It is tried again later.`, more);
+    return new HomeError('busy', said ?? sayings.busy(status), more);
   }
   if (method !== 'HEAD' && typeof (problem?.type ?? problem?.title) !== 'string') {
     return notFromHome(more);
   }
   if (status === 401) {
-    return new HomeError('unauthorised', said ?? 'Home does not know this phone any more. Pair it again.', more);
+    return new HomeError('unauthorised', said ?? sayings.unknownPhone, more);
   }
-  return new HomeError('refused', said ?? `Home refused this (${status}).`, more);
+  return new HomeError('refused', said ?? sayings.refused(status), more);
 }
 
 function notFromHome(more) {
-  return new HomeError('garbled', `An answer (${more.status}) is not home's. Is this the right network?`, more);
+  return new HomeError('garbled', sayings.notHome(more.status), more);
 }
 
 function retryAfterMs(header) {

@@ -1,18 +1,14 @@
 // Dates, ages and quantities as the screens write them.
 import { ageOf, timeMs } from '../core/time.js';
+import { locale } from './language.js';
 import { words } from './text.js';
 
 const DAY_MS = 86_400_000;
 
-/** The words are English, so a phone set to another language still gets English month names. */
-function language() {
-  return navigator.language?.startsWith('en') ? navigator.language : 'en-GB';
-}
-
 const formats = new Map();
 
 function format(name, options) {
-  if (!formats.has(name)) formats.set(name, new Intl.DateTimeFormat(language(), options));
+  if (!formats.has(name)) formats.set(name, new Intl.DateTimeFormat(locale(), options));
   return formats.get(name);
 }
 

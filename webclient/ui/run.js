@@ -15,7 +15,7 @@ const TICK_MS = 30_000;
  * @param {Element} root
  * @param {{store: import('../store/types.js').Store, engine: import('../sync/types.js').Engine,
  *   home: import('../sync/types.js').Transport, device: object, units: object, theme: string,
- *   showTheme: (theme: string) => void}} services
+ *   language: string, showTheme: (theme: string) => void}} services
  */
 export function runScreens(root, services) {
   root.replaceChildren();
@@ -45,11 +45,11 @@ export function runScreens(root, services) {
   };
 }
 
-function makeContext(app, { store, engine, home, device, units, theme, showTheme }, drawNow) {
+function makeContext(app, { store, engine, home, device, units, theme, language, showTheme }, drawNow) {
   let drawing = false;
   const ctx = {
     records: store.records, outbox: store.outbox, photos: store.photos, drafts: store.drafts, kept: store.kept, settings: store.settings,
-    engine, home, device, units, theme, showTheme, cards: createCards(store.records), keeper: createKeeper(store.drafts),
+    engine, home, device, units, theme, language, showTheme, cards: createCards(store.records), keeper: createKeeper(store.drafts),
     origin: 'scan',
     sync: () => app.sync,
     owner: () => app.sync.pairing?.role !== 'helper',

@@ -332,7 +332,7 @@ export const words = {
     discarded: 'The entry was discarded.',
   },
 
-  settings: { length: 'Length', volume: 'Pots and water', temperature: 'Temperature', theme: 'Light or dark' },
+  settings: { length: 'Length', volume: 'Pots and water', temperature: 'Temperature', theme: 'Light or dark', language: 'Language' },
   unit: { cm: 'cm', in: 'in', l: 'litres', gal: 'gallons', C: '°C', F: '°F' },
   theme: { auto: 'As the phone', light: 'Light', dark: 'Dark' },
   home: {

@@ -21,7 +21,7 @@ export const COUNTED = [
 ];
 
 /** The stages by their two-figure code and their words. */
-export const STAGE_CHOICES = STAGES.map((stage) => ({ value: stage.value, words: `${String(stage.value).padStart(2, '0')} ${stage.words}` }));
+export const stageChoices = () => STAGES.map((stage) => ({ value: stage.value, words: `${String(stage.value).padStart(2, '0')} ${stage.words}` }));
 
 /** The counts on marked shoots; on a tree that has some they stand in the place of the leaves a shoot. */
 const MARKED = 'shoot_leaves';

@@ -7,7 +7,7 @@ import { dayAndTime } from '../format.js';
 import { icon } from '../icons.js';
 import { spaceCode } from '../plate.js';
 import { words } from '../text.js';
-import { STAGE_CHOICES, VISIT_FIELDS } from '../visit.js';
+import { stageChoices, VISIT_FIELDS } from '../visit.js';
 
 /** Cards, which only owners edit, and facts, which whoever records may correct. */
 const CARD_FIELDS = {
@@ -105,7 +105,7 @@ export const cardEditScreen = {
     const { kind, record, form, cards, back } = state;
     const title = record ? words.edit.title(nameOf(kind, record, cards)) : words[kind].add;
     const places = options(cards.places, 'place');
-    const choices = kind === 'tree' ? { variety: options(cards.varieties, 'variety'), place: places } : { to_place: places, bbch: STAGE_CHOICES };
+    const choices = kind === 'tree' ? { variety: options(cards.varieties, 'variety'), place: places } : { to_place: places, bbch: stageChoices() };
     if (!ctx.owner() && kind in CARD_FIELDS) return { title, back: { href: `#/${back}`, words: words.back }, body: html`<p>${words.edit.helper}</p>` };
     return {
       title, back: { href: `#/${back}`, words: words.back },

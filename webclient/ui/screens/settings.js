@@ -1,6 +1,7 @@
 // What this phone's owner chooses: units, theme, installing, and the ways to the less used screens.
 import { html, nothing } from 'lit-html';
 import { icon } from '../icons.js';
+import { LANGUAGES } from '../language.js';
 import { choice } from '../parts.js';
 import { words } from '../text.js';
 
@@ -30,13 +31,19 @@ async function chooseTheme(ctx, theme) {
   ctx.redraw();
 }
 
+/** The words are laid down when the app starts, so it starts anew; nothing is open on this screen that could be lost. */
+async function chooseLanguage(ctx, language) {
+  if (await ctx.saving(async () => { await ctx.settings.set({ language }); return true; })) location.reload();
+}
+
 function view(state, ctx) {
   const unit = (quantity, units) => choice(words.settings[quantity], quantity, units.map((value) => ({ value, words: words.unit[value] })),
     ctx.units[quantity], (value) => chooseUnit(ctx, quantity, value));
   return {
     title: words.screens.settings,
     body: html`<div class="two"><div class="stack">${unit('length', ['cm', 'in'])}${unit('volume', ['l', 'gal'])}${unit('temperature', ['C', 'F'])}
-      ${choice(words.settings.theme, 'theme', ['auto', 'light', 'dark'].map((value) => ({ value, words: words.theme[value] })), ctx.theme, (value) => chooseTheme(ctx, value))}</div>
+      ${choice(words.settings.theme, 'theme', ['auto', 'light', 'dark'].map((value) => ({ value, words: words.theme[value] })), ctx.theme, (value) => chooseTheme(ctx, value))}
+      ${choice(words.settings.language, 'language', [{ value: 'auto', words: words.theme.auto }, ...LANGUAGES], ctx.language, (value) => chooseLanguage(ctx, value))}</div>
       <div class="stack">${installHint(state.hint)}<ul class="rows">
       ${link('tags', 'print', words.tags.title)}${link('varieties', 'tree', words.variety.title)}${link('species', 'harvest', words.species.title)}
       ${ctx.owner() ? link('home', 'phone', words.home.title) : nothing}${link('pair', 'phone', words.pair.this)}</ul></div></div>`,

@@ -18,7 +18,7 @@ import { dropPictures, openPictures, pictureField } from '../pictures.js';
 import { plate } from '../plate.js';
 import { words } from '../text.js';
 import { shootRow } from '../shoots.js';
-import { COUNTED, STAGE_CHOICES, asLastTime, counterField, isTouched, lastTexts, markedOn, readVisit, shootsField, visitSummary } from '../visit.js';
+import { COUNTED, stageChoices, asLastTime, counterField, isTouched, lastTexts, markedOn, readVisit, shootsField, visitSummary } from '../visit.js';
 
 const HISTORY_SHOWN = 8;
 const HISTORY_DRAWN = 60;
@@ -194,7 +194,7 @@ function visitForm(state, ctx, touched) {
   return html`<form id="visit" class="form" aria-label=${words.visit.form} @submit=${(event) => { event.preventDefault(); save(state, ctx, false); }}>
     <div>${COUNTED.map(counterOf)}</div>
     ${field({ kind: 'observation', field: 'causes', texts, problems, units: ctx.units, change })}
-    ${field({ kind: 'observation', field: 'bbch', texts, problems, units: ctx.units, change, choices: STAGE_CHOICES })}
+    ${field({ kind: 'observation', field: 'bbch', texts, problems, units: ctx.units, change, choices: stageChoices() })}
     ${choice(words.field.soil, 'soil', SOILS.map((soil) => ({ ...soil, clears: true })), texts.soil ?? '', (value) => change('soil', value))}
     ${field({ kind: 'observation', field: 'note', texts, problems, units: ctx.units, change })}
     ${pictureField(state, ctx, () => keepPictures(state, ctx))}
