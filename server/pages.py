@@ -6,6 +6,7 @@ import base64
 import gzip
 import hashlib
 import json
+import posixpath
 import re
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -30,6 +31,11 @@ INDEX, SERVICE_WORKER, VENDOR = "index.html", "sw.js", "vendor"
 # Small files gain nothing, pictures and fonts are packed already.
 GZIP_BYTES_MIN = 1024
 PACKED = frozenset({".png", ".woff2"})
+ENTRY = "app.js"
+_ENTRY_SCRIPT = f'<script type="module" src="/{ENTRY}">'
+_IMPORT_MAP = re.compile(r'<script type="importmap">(.*?)</script>', re.DOTALL)
+# An import that is followed at once; one in brackets waits until it is asked for.
+_IMPORTED = re.compile(r"""^(?:import|export)\b[^'"();]*?["']([^'"]+)["']""", re.MULTILINE)
 _INLINE_SCRIPT = re.compile(r"<script(?![^>]*\ssrc=)[^>]*>(.*?)</script>", re.DOTALL)
 
 SAFE_HEADERS = {
@@ -106,6 +112,32 @@ def content_policy(index: str) -> str:
     )
 
 
+def page_with_preloads(files: dict[str, ServedFile], folder: Path) -> ServedFile:
+    """The page, led by links to every script that the app begins with: they are fetched at once, not one by one."""
+    page = files[INDEX].data.decode("utf-8")
+    names: dict[str, str] = json.loads(_IMPORT_MAP.findall(page)[0])["imports"]
+    needed: dict[str, None] = {}
+    waiting = [ENTRY]
+    while waiting:
+        path = waiting.pop(0)
+        if path not in needed and path in files:
+            needed[path] = None
+            found = _IMPORTED.findall((folder / path).read_text(encoding="utf-8"))
+            waiting += [_resolved(each, path, names) for each in found]
+    links = "".join(f'<link rel="modulepreload" href="/{path}">\n  ' for path in needed if path != ENTRY)
+    return ServedFile(INDEX, page.replace(_ENTRY_SCRIPT, links + _ENTRY_SCRIPT).encode())
+
+
+def _resolved(name: str, importer: str, names: dict[str, str]) -> str:
+    """The path below the folder that an import means."""
+    if name.startswith("."):
+        return posixpath.normpath(posixpath.join(posixpath.dirname(importer), name))
+    if name in names:
+        return names[name].lstrip("/")
+    head, _, rest = name.partition("/")
+    return f"{names.get(head + '/', '')}{rest}".lstrip("/")
+
+
 def worker_with_list(files: dict[str, ServedFile]) -> ServedFile:
     """The service worker, led by the list of what it keeps for offline and a version that any change changes."""
     kept = ["/", *(f"/{path}" for path in files if path not in (INDEX, SERVICE_WORKER))]
@@ -118,6 +150,7 @@ def worker_with_list(files: dict[str, ServedFile]) -> ServedFile:
 def make_pages(folder: Path) -> Blueprint:
     """The routes of the web client in `folder`."""
     files = read_files(folder)
+    files[INDEX] = page_with_preloads(files, folder)
     policy = content_policy(files[INDEX].data.decode("utf-8"))
     pages = Blueprint("pages", __name__)
 

@@ -53,7 +53,16 @@ def test_each_kind_of_file_is_called_what_it_is(pages: FlaskClient) -> None:
 
 def test_every_address_of_the_app_is_the_same_page(pages: FlaskClient) -> None:
     for path in ("/t/ABCDEF", "/T/ABCDEF", "/t/nonsense"):
-        assert pages.get(path).data == pages.get("/").data == INDEX.encode(), path
+        assert pages.get(path).data == pages.get("/").data, path
+    preloads = re.compile(r'<link rel="modulepreload" href="/([^"]+)">\n  ')
+    page = pages.get("/").text
+    assert preloads.sub("", page) == INDEX
+    # HTML Living Standard, 4.6.7.12: a module is fetched early only if it comes behind the import map.
+    assert page.index("importmap") < page.index("modulepreload") < page.index("/app.js")
+    listed = preloads.findall(page)
+    assert {"ui/run.js", "store/open.js", "vendor/idb/index.js", "vendor/lit-html/lit-html.js"} <= set(listed)
+    assert not [path for path in listed if path.startswith("ui/screens/")], "a screen is fetched when it is needed"
+    assert all(pages.get(f"/{path}").status_code == 200 for path in listed)
 
 
 def test_a_file_that_did_not_change_is_not_sent_again(pages: FlaskClient) -> None:

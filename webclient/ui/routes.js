@@ -1,29 +1,4 @@
-// Which address shows which screen.
-import { barrowScreen } from './screens/barrow.js';
-import { carryScreen } from './screens/carry.js';
-import { homeScreen } from './screens/home.js';
-import { indexScreen, lostScreen, tagScreen } from './screens/simple.js';
-import { mendScreen } from './screens/mend.js';
-import { newTreeScreen } from './screens/newtree.js';
-import { nowScreen } from './screens/now.js';
-import { outScreen } from './screens/out.js';
-import { pairScreen } from './screens/pair.js';
-import { photoScreen } from './screens/photo.js';
-import { placeScreen } from './screens/place.js';
-import { cardEditScreen, placesScreen, varietiesScreen } from './screens/cardlists.js';
-import { pocketScreen } from './screens/pocket.js';
-import { roundScreen } from './screens/round.js';
-import { roundDoneScreen } from './screens/rounddone.js';
-import { scanScreen } from './screens/scan.js';
-import { seasonScreen } from './screens/season.js';
-import { settingsScreen } from './screens/settings.js';
-import { sheltersScreen } from './screens/shelters.js';
-import { speciesScreen } from './screens/species.js';
-import { tagsScreen } from './screens/tags.js';
-import { treeScreen } from './screens/tree.js';
-import { treesScreen } from './screens/trees.js';
-import { visitsScreen } from './screens/visits.js';
-import { weightsScreen } from './screens/weights.js';
+// Which address shows which screen, and where each screen is; a screen is fetched when it is first needed.
 
 /** Pattern and screen; the first that fits wins. */
 export const ROUTES = [
@@ -41,10 +16,51 @@ export const ROUTES = [
   ['settings', 'settings'], ['home', 'home'], ['species', 'species'], ['tags', 'tags'],
 ];
 
-export const SCREENS = {
-  now: nowScreen, index: indexScreen, pair: pairScreen, scan: scanScreen, tag: tagScreen, newtree: newTreeScreen,
-  tree: treeScreen, visits: visitsScreen, carry: carryScreen, round: roundScreen, rounddone: roundDoneScreen,
-  barrow: barrowScreen, trees: treesScreen, places: placesScreen, place: placeScreen, varieties: varietiesScreen,
-  edit: cardEditScreen, pocket: pocketScreen, photo: photoScreen, mend: mendScreen, settings: settingsScreen, home: homeScreen, species: speciesScreen, tags: tagsScreen,
-  shelters: sheltersScreen, season: seasonScreen, weights: weightsScreen, treeout: outScreen('tree'), barrowout: outScreen('barrow'), placeout: outScreen('place'), begunout: outScreen('begun'), lost: lostScreen,
+/** Each screen's `open`, `view`, `changed` and `close`, by name. */
+const SCREENS = {
+  now: () => import('./screens/now.js').then((all) => all.nowScreen),
+  index: () => import('./screens/simple.js').then((all) => all.indexScreen),
+  pair: () => import('./screens/pair.js').then((all) => all.pairScreen),
+  scan: () => import('./screens/scan.js').then((all) => all.scanScreen),
+  tag: () => import('./screens/simple.js').then((all) => all.tagScreen),
+  newtree: () => import('./screens/newtree.js').then((all) => all.newTreeScreen),
+  tree: () => import('./screens/tree.js').then((all) => all.treeScreen),
+  visits: () => import('./screens/visits.js').then((all) => all.visitsScreen),
+  carry: () => import('./screens/carry.js').then((all) => all.carryScreen),
+  round: () => import('./screens/round.js').then((all) => all.roundScreen),
+  rounddone: () => import('./screens/rounddone.js').then((all) => all.roundDoneScreen),
+  barrow: () => import('./screens/barrow.js').then((all) => all.barrowScreen),
+  trees: () => import('./screens/trees.js').then((all) => all.treesScreen),
+  places: () => import('./screens/cardlists.js').then((all) => all.placesScreen),
+  place: () => import('./screens/place.js').then((all) => all.placeScreen),
+  varieties: () => import('./screens/cardlists.js').then((all) => all.varietiesScreen),
+  edit: () => import('./screens/cardlists.js').then((all) => all.cardEditScreen),
+  pocket: () => import('./screens/pocket.js').then((all) => all.pocketScreen),
+  photo: () => import('./screens/photo.js').then((all) => all.photoScreen),
+  mend: () => import('./screens/mend.js').then((all) => all.mendScreen),
+  settings: () => import('./screens/settings.js').then((all) => all.settingsScreen),
+  home: () => import('./screens/home.js').then((all) => all.homeScreen),
+  species: () => import('./screens/species.js').then((all) => all.speciesScreen),
+  tags: () => import('./screens/tags.js').then((all) => all.tagsScreen),
+  shelters: () => import('./screens/shelters.js').then((all) => all.sheltersScreen),
+  season: () => import('./screens/season.js').then((all) => all.seasonScreen),
+  weights: () => import('./screens/weights.js').then((all) => all.weightsScreen),
+  treeout: () => import('./screens/out.js').then((out) => out.outScreen('tree')),
+  barrowout: () => import('./screens/out.js').then((out) => out.outScreen('barrow')),
+  placeout: () => import('./screens/out.js').then((out) => out.outScreen('place')),
+  begunout: () => import('./screens/out.js').then((out) => out.outScreen('begun')),
+  lost: () => import('./screens/simple.js').then((all) => all.lostScreen),
 };
+
+const fetched = new Map();
+
+/** A screen by its name; the first time it comes from its file, which the service worker keeps. */
+export async function screenNamed(name) {
+  if (!fetched.has(name)) fetched.set(name, await SCREENS[name]());
+  return fetched.get(name);
+}
+
+/** Fetches every screen, one after the other, so that none has to be waited for in the garden. */
+export async function fetchScreens() {
+  for (const name of Object.keys(SCREENS)) await screenNamed(name).catch(() => null);
+}

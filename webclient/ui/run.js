@@ -4,11 +4,13 @@ import { createCards } from './cards.js';
 import { frame } from './frame.js';
 import { createKeeper } from './keeper.js';
 import { followAddress, matchRoute } from './router.js';
-import { ROUTES, SCREENS } from './routes.js';
+import { fetchScreens, ROUTES, screenNamed } from './routes.js';
 import { words } from './text.js';
 
 const SLIP_MS = 9_000;
 const TICK_MS = 30_000;
+/** The first screen has come to rest by then; the others are fetched behind it. */
+const REST_MS = 2_500;
 
 /**
  * Starts the screens in `root`.
@@ -20,7 +22,7 @@ const TICK_MS = 30_000;
 export function runScreens(root, services) {
   root.replaceChildren();
   const app = {
-    path: '', screen: '', state: null, sync: services.engine.state(), slip: null, update: null, closed: false, turn: 0,
+    path: '', screen: '', shown: null, state: null, sync: services.engine.state(), slip: null, update: null, closed: false, turn: 0,
   };
   const ctx = makeContext(app, services, () => draw(root, app, ctx));
   ctx.showPath = (path) => showPath(app, ctx, path);
@@ -31,11 +33,12 @@ export function runScreens(root, services) {
   services.store.subscribe((event) => storeChanged(app, ctx, event));
   keepClearOfBench(root);
   setInterval(ctx.redraw, TICK_MS);
-  addEventListener('pagehide', () => SCREENS[app.screen]?.close?.(app.state, ctx));
+  addEventListener('pagehide', () => app.shown?.close?.(app.state, ctx));
   addEventListener('pageshow', (event) => {
     if (event.persisted) ctx.showPath(app.path);
   });
   followAddress(ctx.showPath);
+  setTimeout(fetchScreens, REST_MS);
   return {
     /** Offers a new version; `use` puts it to work. */
     offerUpdate(use) {
@@ -106,17 +109,18 @@ async function saving(ctx, save, showProblems = null) {
 async function showPath(app, ctx, path) {
   const found = matchRoute(ROUTES, path || 'now') ?? { name: 'lost', params: {} };
   const turn = ++app.turn;
-  let state;
+  let [shown, state] = [null];
   try {
-    state = await SCREENS[found.name].open(ctx, found.params, app.path);
+    shown = await screenNamed(found.name);
+    state = await shown.open(ctx, found.params, app.path);
   } catch (error) {
     state = { failed: error };
   }
   if (turn !== app.turn) return;
   if (state.redirect) return void ctx.replace(state.redirect);
-  SCREENS[app.screen]?.close?.(app.state, ctx);
+  app.shown?.close?.(app.state, ctx);
   const moved = app.path !== path;
-  Object.assign(app, { path, screen: found.name, state });
+  Object.assign(app, { path, screen: found.name, shown, state });
   ctx.redraw();
   if (moved) queueMicrotask(() => arrive());
 }
@@ -144,18 +148,16 @@ function keepClearOfBench(root) {
 async function storeChanged(app, ctx, event) {
   if (event.topic === 'closed') app.closed = true;
   if (event.topic === 'saved' || event.topic === 'pulled') ctx.cards.forget();
-  const { state, turn } = app;
-  const screen = SCREENS[app.screen];
-  if (state && !state.failed && screen?.changed) await screen.changed(state, ctx, event);
+  const { shown, state, turn } = app;
+  if (state && !state.failed && shown?.changed) await shown.changed(state, ctx, event);
   // Behind whoever saved, so that a screen that is about to be left is not drawn once more.
   setTimeout(() => { if (turn === app.turn) ctx.redraw(); });
 }
 
 function draw(root, app, ctx) {
-  const screen = SCREENS[app.screen];
-  if (!screen) return;
-  const { state } = app;
-  const parts = state.failed ? failure(state.failed) : screen.view(state, ctx);
+  const { shown, state } = app;
+  if (!state) return;
+  const parts = state.failed ? failure(state.failed) : shown.view(state, ctx);
   document.title = `${parts.title} · Leafwalk`;
   render(frame({ ...app, dock: nothing, ...parts }), root);
 }
