@@ -9,8 +9,8 @@ import { words } from './text.js';
 
 const SLIP_MS = 9_000;
 const TICK_MS = 30_000;
-/** The first screen has come to rest by then; the others are fetched behind it. */
-const REST_MS = 2_500;
+/** Safari does not tell when it is idle. */
+const REST_MS = 300;
 
 /**
  * Starts the screens in `root`.
@@ -38,7 +38,9 @@ export function runScreens(root, services) {
     if (event.persisted) ctx.showPath(app.path);
   });
   followAddress(ctx.showPath);
-  setTimeout(fetchScreens, REST_MS);
+  // Behind the first screen, yet before the grower walks out of reach.
+  if ('requestIdleCallback' in window) requestIdleCallback(fetchScreens);
+  else setTimeout(fetchScreens, REST_MS);
   return {
     /** Offers a new version; `use` puts it to work. */
     offerUpdate(use) {
