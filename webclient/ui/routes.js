@@ -60,7 +60,12 @@ export async function screenNamed(name) {
   return fetched.get(name);
 }
 
-/** Fetches every screen, one after the other, so that none has to be waited for in the garden. */
-export async function fetchScreens() {
-  for (const name of Object.keys(SCREENS)) await screenNamed(name).catch(() => null);
+let fetching = null;
+
+/** Fetches every screen, one after the other, once, so that none has to be waited for in the garden. */
+export function fetchScreens() {
+  fetching ??= (async () => {
+    for (const name of Object.keys(SCREENS)) await screenNamed(name).catch(() => null);
+  })();
+  return fetching;
 }

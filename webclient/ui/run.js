@@ -54,7 +54,7 @@ function makeContext(app, { store, engine, home, device, units, theme, language,
   let drawing = false;
   const ctx = {
     records: store.records, outbox: store.outbox, photos: store.photos, drafts: store.drafts, kept: store.kept, settings: store.settings,
-    engine, home, device, units, theme, language, showTheme, cards: createCards(store.records), keeper: createKeeper(store.drafts),
+    engine, home, device, units, theme, language, showTheme, fetchScreens, cards: createCards(store.records), keeper: createKeeper(store.drafts),
     origin: 'scan',
     sync: () => app.sync,
     owner: () => app.sync.pairing?.role !== 'helper',

@@ -25,6 +25,8 @@ async function pair(state, ctx) {
   try {
     await ctx.engine.pair(code, state.name.trim());
     await ctx.device.keepStorage();
+    // Whoever is told that the phone is paired may walk out of reach at once.
+    await ctx.fetchScreens();
     ctx.say(words.pair.done(ctx.sync().pairing?.collection ?? ''));
     ctx.replace('now');
   } catch (error) {
