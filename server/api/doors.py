@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from functools import wraps
 from typing import Any, TypeVar
 
+import orjson
 from flask import Response, g, request
 from marshmallow import Schema, ValidationError
 
@@ -177,5 +178,9 @@ def gives(schema: type[Schema], status: int = 200) -> Callable[[View], View]:
 
 
 def json_answer(value: Any, status: int = 200) -> Response:
-    """A value as a JSON answer, in ASCII: quoted input may hold what UTF-8 can't."""
-    return Response(json.dumps(value, separators=(",", ":")), status, content_type=JSON_TYPE)
+    """A value as a JSON answer, in ASCII where quoted input holds what UTF-8 can't."""
+    try:
+        text: bytes | str = orjson.dumps(value)
+    except TypeError:
+        text = json.dumps(value, separators=(",", ":"))
+    return Response(text, status, content_type=JSON_TYPE)

@@ -63,11 +63,11 @@ def _of_kind(kind: str, since: int, newest: int, limit: int) -> list[tuple[int, 
         (since, newest, limit),
     ).fetchall()
     pairs = []
-    for seq, identity, voided, *values in rows:
-        fields = {name: value for name, value in zip(names, values, strict=True) if value is not None}
-        if voided:
+    for row in rows:
+        fields = {name: value for name, value in zip(names, row[3:], strict=True) if value is not None}
+        if row[2]:
             fields["voided"] = True
-        pairs.append((seq, {"kind": kind, "id": identity, "fields": fields}))
+        pairs.append((row[0], {"kind": kind, "id": row[1], "fields": fields}))
     for name in TRUTHS.get(kind, ()):
         _each(pairs, name, bool)
     for name in LISTS.get(kind, ()):

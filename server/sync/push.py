@@ -12,6 +12,8 @@ from dataclasses import dataclass, field
 from datetime import date, timedelta
 from typing import Any
 
+import orjson
+
 from server import ids
 from server.errors import BadTagCode, FieldProblem, TooLarge
 from server.records import writing
@@ -252,7 +254,7 @@ def _judge_and_merge(batch: _Batch, change: Change) -> None:
     if change.kind == "tree":
         _bind_tags(batch, change.record, values.get("tag"), fields)
     stamps = (change.n, change.kind, change.record, change.edited_at, effective, batch.received_ms)
-    batch.log_rows.append((batch.seq, change.id, batch.sender.id, *stamps, json.dumps(values)))
+    batch.log_rows.append((batch.seq, change.id, batch.sender.id, *stamps, orjson.dumps(values).decode()))
 
 
 def _judge_required(values: dict[str, Any], required: tuple[str, ...], new: bool) -> None:

@@ -48,7 +48,7 @@ def test_a_sound_collection_has_no_fault(config: Config, phone: Phone) -> None:
         "UPDATE tree SET voided = (1 = 1)",
         "UPDATE tree SET seq = seq + 100",
         "DELETE FROM photo",
-        "UPDATE change_log SET set_json = '{\"leaves\": 28}' WHERE set_json = '{\"leaves\": 27}'",
+        "UPDATE change_log SET set_json = '{\"leaves\":28}' WHERE set_json = '{\"leaves\":27}'",
         "UPDATE change_log SET kind = 'place' WHERE kind = 'round'",
     ],
 )
@@ -77,7 +77,7 @@ def test_a_wrong_counter_tag_or_size_is_found(config: Config, phone: Phone, sql:
 
 
 def test_a_change_that_was_lost_from_the_log_is_found(config: Config, phone: Phone) -> None:
-    broken("DELETE FROM change_log WHERE set_json = '{\"leaves\": 27}'")
+    broken("DELETE FROM change_log WHERE set_json = '{\"leaves\":27}'")
     assert sorts(config) == {"log", "counter"}
 
 
