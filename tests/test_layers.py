@@ -18,7 +18,7 @@ ALLOWED = {
     "server/photos": {"numpy", "scipy", "PIL", "zxingcpp", "server.errors"},
     "labels": {"PIL", "qrcode", "reportlab"},
     "server/records": {"obstore", "peewee", "playhouse", "tzlocal", "server.errors", "server.ids"},
-    "server/sync": {"server.records", "server.errors", "server.ids"},
+    "server/sync": {"orjson", "server.records", "server.errors", "server.ids"},
     "server/tables": {"server.records", "server.sync", "server.errors", "server.ids"},
     "server/keeping": {
         *("peewee", "server.records", "server.sync", "server.errors", "server.ids", "server.config"),
@@ -26,7 +26,7 @@ ALLOWED = {
     },
     "server/reports": {"server.records", "server.analysis", "server.photos", "server.errors", "server.ids", "numpy"},
     "server/api": {
-        *("apispec", "flask", "werkzeug", "marshmallow", "qrcode", "tzlocal", "labels"),
+        *("apispec", "flask", "werkzeug", "marshmallow", "orjson", "qrcode", "tzlocal", "labels"),
         *("server.sync", "server.records", "server.reports", "server.photos", "server.errors", "server.ids"),
         "server.config",
     },

@@ -11,20 +11,25 @@ from flask import Blueprint, Response, current_app, request
 from labels.card import CARDS
 from labels.codes import rows_of
 from server.api.doors import JSON_TYPE, json_answer, paired, read_body, sends, takes_query
+from server.api.remembered import Remembered
 from server.api.shapes import PhotoQuery
 from server.errors import NotFound, Refused
 from server.photos.decode import BYTES_MAX
 from server.photos.intake import MEDIA_TYPE, smaller, take_in, width_step
+from server.photos.scene import Scene
 from server.records.photo_files import PhotoStore
 from server.records.queries import code_widths_mm
-from server.reports.measure import measured
+from server.reports.measure import measured_with_scene
 
 NOT_HERE = "This photo has not arrived yet; it comes with the next sync of the phone that took it."
 # A hash names its bytes for good; only the device itself may keep them.
 KEEP_FOR_GOOD = "private, max-age=31536000, immutable"
+# Measurements that are remembered, some 200 kB each; and how many may wait while one is made.
+LOOKED_AT_MAX, WAITING_MAX = 32, 2
 _SHA256 = re.compile(r"[0-9a-f]{64}")
 
 photos = Blueprint("photos", __name__)
+_looked_at: Remembered[tuple[str, int], tuple[dict[str, Any], Scene]] = Remembered(LOOKED_AT_MAX, WAITING_MAX)
 
 
 def store() -> PhotoStore:
@@ -58,9 +63,34 @@ def get_photo(sha256: str, query: dict[str, Any]) -> Response:
 @sends(JSON_TYPE)
 def measure_photo(sha256: str) -> Response:
     """The leaves in a photo that shows a tag or the measuring card: area, damage, green; nothing is kept."""
+    return json_answer(_look(sha256)[0])
+
+
+@photos.get("/photos/<sha256>/measure/picture")
+@paired
+@sends(MEDIA_TYPE)
+def measured_picture(sha256: str) -> Response:
+    """The measured leaves from above."""
+    return Response(_look(sha256)[1].picture, content_type=MEDIA_TYPE)
+
+
+@photos.get("/photos/<sha256>/measure/mask")
+@paired
+@sends("image/png")
+def measured_mask(sha256: str) -> Response:
+    """Which pixels of the picture were counted: 0 none, n on leaf n, 100 + n where that leaf is damaged or gone."""
+    return Response(_look(sha256)[1].mask, content_type="image/png")
+
+
+def _look(sha256: str) -> tuple[dict[str, Any], Scene]:
+    """What a photo measures, remembered. Raises NotFound, Unmeasurable, or Unavailable where others are waiting."""
     if not _SHA256.fullmatch(sha256) or not store().has(sha256):
         raise NotFound(NOT_HERE)
-    return json_answer(measured(store().read(sha256), list(CARDS.values()), rows_of, code_widths_mm()))
+    widths_mm = code_widths_mm()
+    return _looked_at.get(
+        (sha256, hash(frozenset(widths_mm.items()))),
+        lambda: measured_with_scene(store().read(sha256), list(CARDS.values()), rows_of, widths_mm),
+    )
 
 
 @photos.put("/photos/<sha256>")

@@ -29,6 +29,7 @@ from server.photos.masks import grown, opened, shrunk
 from server.photos.outline import filled_bites, filled_holes, without_stalk
 from server.photos.plane import apply
 from server.photos.rulers import CardPlan, Ruler, TagOf, burnt_out, check_ruler, find_ruler
+from server.photos.scene import Counted, Scene, scene_of
 from server.photos.tissue import PLANT_EXCESS, excess_green, learn_ground, soft_edge, tints
 
 Floats = NDArray[np.floating[Any]]
@@ -71,11 +72,12 @@ class MeasuredLeaf:
 
 @dataclass(frozen=True, slots=True)
 class Measurement:
-    """The leaves of one photo, largest first; `reference` is `tag` or `card`."""
+    """The leaves of one photo, largest first; `reference` is `tag` or `card`; `scene` where it was asked for."""
 
     scale_mm_per_px: float
     reference: str
     leaves: tuple[MeasuredLeaf, ...]
+    scene: Scene | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +90,7 @@ class View:
     photo_px: float
 
 
-def measure(data: bytes, cards: Sequence[CardPlan], tag_of: TagOf) -> Measurement:
+def measure(data: bytes, cards: Sequence[CardPlan], tag_of: TagOf, with_scene: bool = False) -> Measurement:
     """Measure the leaves in a JPEG, PNG or WebP file that shows one of the cards or a tag.
 
     Raises Unmeasurable with what to do where it can't be done honestly; TooLarge or Refused for what is no photo.
@@ -96,9 +98,11 @@ def measure(data: bytes, cards: Sequence[CardPlan], tag_of: TagOf) -> Measuremen
     with one_at_a_time:
         view, page = _look(data, cards, tag_of)
         first = _first_look(view, page)
-        leaves = [_measured(view, first, region) for region in whole_leaves(view.ruler, first)]
+        found = [_measured(view, first, region) for region in whole_leaves(view.ruler, first)]
+        found.sort(key=lambda each: -each[0].area_cm2)
+        scene = scene_of(view.picture, view.ruler, [counted for _, counted in found]) if with_scene else None
     scale = 1 / (view.ruler.px_per_mm * view.photo_px)
-    return Measurement(scale, view.ruler.kind, tuple(sorted(leaves, key=lambda each: -each.area_cm2)))
+    return Measurement(scale, view.ruler.kind, tuple(leaf for leaf, _ in found), scene)
 
 
 def _look(data: bytes, cards: Sequence[CardPlan], tag_of: TagOf) -> tuple[View, Any]:
@@ -206,8 +210,8 @@ def _as_green() -> Unmeasurable:
     )
 
 
-def _measured(view: View, first: FirstLook, region: Region) -> MeasuredLeaf:
-    """One leaf, looked at closely."""
+def _measured(view: View, first: FirstLook, region: Region) -> tuple[MeasuredLeaf, Counted]:
+    """One leaf, looked at closely: its figures, and the pixels that they were counted on."""
     coarse, ground = first.window, first.ground
     window = _close_up(view, coarse, region)
     rgb, seen = rectify(view.picture, view.ruler, window)
@@ -227,7 +231,8 @@ def _measured(view: View, first: FirstLook, region: Region) -> MeasuredLeaf:
     damage = float(lost.sum()) / float(whole.sum())
     area_cm2 = area_px / window.px_per_mm**2 / 100
     box = tuple(round(v * view.photo_px) for v in px_box(view.ruler, window, *_box_of(whole)))
-    return MeasuredLeaf(area_cm2, area_cm2 * (1 - damage), 100 * damage, index, box)  # type: ignore[arg-type]
+    leaf = MeasuredLeaf(area_cm2, area_cm2 * (1 - damage), 100 * damage, index, box)  # type: ignore[arg-type]
+    return leaf, Counted(window, whole, lost)
 
 
 def _area_px(cover: Floats, whole: Bools, tissue: Bools) -> float:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from typing import Any
+from typing import Any, cast
 
 from server.errors import BadTagCode
 from server.ids import read_tag_code
-from server.photos.measuring import measure
+from server.photos.measuring import Measurement, measure
 from server.photos.rulers import CardPlan, Rows, TagCode
+from server.photos.scene import Scene
 
 # The width of a tag's code that was printed without wishing for another.
 CODE_MM = 20.0
@@ -23,7 +24,29 @@ def measured(
     widths_mm: Mapping[str, float],
     code_mm: float = CODE_MM,
 ) -> dict[str, Any]:
-    """What a photo file tells of its leaves, as a JSON document.
+    """What a photo file tells of its leaves, as a JSON document."""
+    return _document(_measure(data, cards, draw, widths_mm, code_mm, with_scene=False))
+
+
+def measured_with_scene(
+    data: bytes, cards: Sequence[CardPlan], draw: Callable[[str], Rows | None], widths_mm: Mapping[str, float]
+) -> tuple[dict[str, Any], Scene]:
+    """As `measured`, with what was counted to be looked at; the document tells its size as `picture`."""
+    found = _measure(data, cards, draw, widths_mm, CODE_MM, with_scene=True)
+    scene = cast("Scene", found.scene)
+    size = {"width_px": scene.width_px, "height_px": scene.height_px}
+    return {**_document(found), "picture": {**size, "mm_per_px": round(scene.mm_per_px, 5)}}, scene
+
+
+def _measure(
+    data: bytes,
+    cards: Sequence[CardPlan],
+    draw: Callable[[str], Rows | None],
+    widths_mm: Mapping[str, float],
+    code_mm: float,
+    with_scene: bool,
+) -> Measurement:
+    """Measure by our own tags.
 
     `draw` gives the rows of the modules that we print for a text. `widths_mm` is how wide the codes of tags were
     printed, by their code; others are `code_mm` wide.
@@ -36,7 +59,10 @@ def measured(
         except BadTagCode:
             return None
 
-    found = measure(data, cards, tag)
+    return measure(data, cards, tag, with_scene)
+
+
+def _document(found: Measurement) -> dict[str, Any]:
     leaves = [
         {
             "area_cm2": round(leaf.area_cm2, 2),

@@ -25,6 +25,8 @@ ROUTES = [
     ("GET", f"/photos/{SOME_SHA}", None, True),
     ("PUT", f"/photos/{SOME_SHA}", None, True),
     ("GET", f"/photos/{SOME_SHA}/measure", None, True),
+    ("GET", f"/photos/{SOME_SHA}/measure/picture", None, True),
+    ("GET", f"/photos/{SOME_SHA}/measure/mask", None, True),
     ("GET", "/overview", None, True),
     ("GET", "/reports/alerts", None, True),
     ("GET", "/reports/hardening", None, True),
