@@ -31,9 +31,19 @@ async function add(state, ctx, event, kept) {
     });
     if (!taken || state.pictures.some((picture) => picture.sha256 === taken.sha256)) continue;
     const url = URL.createObjectURL(new Blob([taken.bytes], { type: taken.type }));
-    state.pictures = [...state.pictures, { sha256: taken.sha256, url }];
+    const picture = { sha256: taken.sha256, url, code: 'reading' };
+    state.pictures = [...state.pictures, picture];
+    lookForCode(picture, ctx, file);
     await kept();
   }
+}
+
+/** Says at once whether home will find something to measure by; saving does not wait for it. */
+async function lookForCode(picture, ctx, file) {
+  const scanner = ctx.device.createScanner({ onText: () => {} });
+  picture.code = await scanner.readFile(file).then((text) => (text ? 'seen' : 'none'), () => null);
+  scanner.close();
+  ctx.redraw();
 }
 
 async function remove(state, ctx, picture, kept) {
@@ -49,6 +59,7 @@ export function pictureField(state, ctx, kept) {
   return html`<fieldset class="field"><legend>${words.photo.legend}</legend>
     <ul class="pictures">${state.pictures.map((picture, at) => html`<li><img src=${picture.url} alt=${words.photo.alt(at + 1)}>
       <button type="button" class="key" aria-label=${words.photo.remove(at + 1)} @click=${() => remove(state, ctx, picture, kept)}>${icon('close')}</button></li>`)}</ul>
+    <p role="status" class="soft">${words.inView[state.pictures.at(-1)?.code] ?? ''}</p>
     ${full ? html`<p class="soft">${words.photo.full(PICTURES_MAX)}</p>` : html`<label class="key">${icon('photo')}${words.photo.take}
       <input id="take-photo" type="file" accept="image/*" capture="environment" @change=${(event) => add(state, ctx, event, kept)}></label>`}
   </fieldset>`;

@@ -1,4 +1,5 @@
 // Every word and sentence of the screens, in English, in one place; those of looking back stand in text_years.js.
+import { measureWords } from './text_measure.js';
 import { springWords } from './text_spring.js';
 import { yearWords } from './text_years.js';
 
@@ -25,6 +26,7 @@ export const words = {
   },
   ...yearWords,
   ...springWords,
+  ...measureWords,
 
   age: {
     now: () => 'just now',
@@ -50,7 +52,7 @@ export const words = {
     shoots: 'Growing shoots', leaves_per_shoot: 'Leaves a shoot', leaves: 'All leaves, if counted', leaves_fallen: 'Leaves fallen',
     shoot_cm: 'Shoot growth', fruit_breba: 'Breba fruit', fruit_main: 'Main-crop fruit', damage_percent: 'Damage, %',
     causes: 'Cause of damage or fall', bbch: 'Stage', soil: 'Soil in the pot',
-    marked_shoots: 'Marked shoots, counted each round', shoot_leaves: 'Leaves on each marked shoot', tree: 'Tree', moved_at: 'Moved at', to_place: 'To which place',
+    marked_shoots: 'Marked shoots, counted each round', shoot_leaves: 'Leaves on each marked shoot', leaf_cm2: 'Area of a leaf, cm²', tree: 'Tree', moved_at: 'Moved at', to_place: 'To which place',
     task: 'What was done', amount: 'How much, litres or fruits', done_at: 'Done at', date: 'Day', t_min_c: 'Lowest', t_max_c: 'Highest',
     picked_at: 'Picked at', fruit: 'Which crop', weight_g: 'Weight, g', quality: 'Quality, 1 to 5', sha256: 'Photo', taken_at: 'Taken at',
   },
@@ -358,7 +360,7 @@ const SHORT = {
   leaves_fallen: (value) => (value === '0' ? 'nothing fallen' : `${value} fallen`),
   shoots: (value) => `${value} shoots`, leaves_per_shoot: (value) => `${value} leaves a shoot`, shoot_leaves: (value) => `marked shoots ${value}`, leaves: (value) => `${value} leaves`,
   shoot_cm: (value) => `grown ${value}`, fruit_breba: (value) => `${value} breba`, fruit_main: (value) => `${value} main`,
-  damage_percent: (value) => `damage ${value}`, soil: (value) => `soil ${value}`,
+  damage_percent: (value) => `damage ${value}`, leaf_cm2: (value) => `a leaf of ${value} cm²`, soil: (value) => `soil ${value}`,
 };
 
 const CAUSE = {

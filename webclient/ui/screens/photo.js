@@ -2,6 +2,7 @@
 import { html, nothing } from 'lit-html';
 import { timeMs } from '../../core/time.js';
 import { dayAndTime } from '../format.js';
+import { dropLeaf, leafPart } from '../measured.js';
 import { words } from '../text.js';
 
 const WIDTH_PX = 1200;
@@ -30,15 +31,17 @@ async function fetchIt(state, ctx, sha256) {
 
 function close(state) {
   state.closed = true;
+  dropLeaf(state);
   if (state.url) URL.revokeObjectURL(state.url);
 }
 
-function view({ record, url, told }) {
+function view(state, ctx) {
+  const { record, url, told } = state;
   return {
     title: words.photo.title, back: record?.fields.tree ? { href: `#/tree/${record.fields.tree}/history`, words: words.back } : null,
     body: html`${url ? html`<img class="photo" src=${url} alt=${words.photo.ofTree}>` : nothing}
       <p role="status">${told ?? nothing}</p>
-      ${record ? html`<p class="soft">${dayAndTime(timeMs(record.fields.taken_at) ?? Date.now())}</p><p>${record.fields.note ?? nothing}</p>` : nothing}`,
+      ${record ? html`<p class="soft">${dayAndTime(timeMs(record.fields.taken_at) ?? Date.now())}</p><p>${record.fields.note ?? nothing}</p>` : nothing}${leafPart(state, ctx)}`,
   };
 }
 

@@ -12,6 +12,7 @@ import { ageWords, dayOf } from '../format.js';
 import { historyRows, treeChart } from '../history.js';
 import { healthPart } from '../health.js';
 import { icon } from '../icons.js';
+import { leafChooser } from '../leafdiagram.js';
 import { paceOf, pacePart } from '../pace.js';
 import { choice, twicePressed } from '../parts.js';
 import { dropPictures, openPictures, pictureField } from '../pictures.js';
@@ -190,7 +191,8 @@ function visitForm(state, ctx, touched) {
   const marked = markedOn(state.tree, texts);
   const counterOf = (spec) => (marked && spec.name === 'leaves_per_shoot'
     ? shootRow(shootsField(marked, { texts, problems, latest }), (text) => change('shoot_leaves', text))
-    : counter(counterField(spec, { texts, problems, latest, units: ctx.units }), change));
+    : html`${counter(counterField(spec, { texts, problems, latest, units: ctx.units }), change)}${spec.name === 'damage_percent'
+      ? leafChooser(state, texts.damage_percent ?? '', (text) => change('damage_percent', text), ctx.redraw) : nothing}`);
   return html`<form id="visit" class="form" aria-label=${words.visit.form} @submit=${(event) => { event.preventDefault(); save(state, ctx, false); }}>
     <div>${COUNTED.map(counterOf)}</div>
     ${field({ kind: 'observation', field: 'causes', texts, problems, units: ctx.units, change })}
