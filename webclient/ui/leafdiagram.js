@@ -17,8 +17,8 @@ const SPOTS = [[0, 0], [0, 0.6], [0.2, 0.6], [0.8, 0.6], [0.4, 0.55], [0.6, 0.55
 function outline() {
   return Array.from({ length: 180 }, (_, at) => {
     const turn = at / 180;
-    const lobes = 0.72 + 0.28 * Math.cos(2 * Math.PI * 5 * turn);
-    const base = 1 - 0.35 * Math.exp(-(((turn - 0.5) / 0.06) ** 2));
+    const lobes = 0.81 + 0.19 * Math.cos(2 * Math.PI * 5 * turn);
+    const base = 1 - 0.4 * Math.exp(-(((turn - 0.5) / 0.035) ** 2));
     return pointAt(turn, RADIUS * lobes * base);
   });
 }
