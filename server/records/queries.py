@@ -208,6 +208,16 @@ def marked_counts(until_s: int, trees: Sequence[str] | None = None) -> list[tupl
     return [(tree, at_s, counts) for tree, at_s, counts in rows]
 
 
+def leaf_sizes(since_s: int, until_s: int) -> list[tuple[str, str | None, str | None, float]]:
+    """(tree, its variety and species, a leaf's area in cm²) of the visits in a span that measured one, oldest first."""
+    sql = (
+        "SELECT o.tree, t.variety, v.species, o.leaf_cm2 FROM observation o JOIN tree t ON t.id = o.tree"
+        " LEFT JOIN variety v ON v.id = t.variety WHERE o.leaf_cm2 IS NOT NULL AND o.at_s >= ? AND o.at_s < ?"
+        " AND NOT o.voided AND NOT t.voided ORDER BY o.at_s, o.id"
+    )
+    return [tuple(row) for row in execute(sql, (since_s, until_s)).fetchall()]
+
+
 def remarks(until_s: int, trees: Sequence[str]) -> list[tuple[str, int, str | None, str | None]]:
     """(tree, at_s, causes, soil) of some trees' visits before `until_s` that noted either, by tree and time."""
     sql = "SELECT tree, at_s, causes, soil FROM observation"

@@ -12,6 +12,7 @@ from server.analysis.leaves import Z_90
 from server.analysis.species import Species
 from server.reports.judge import Judged
 from server.reports.kinds import species_of
+from server.reports.leafsizes import area_ratios
 from server.reports.load import DAY_S, Collection
 
 Floats = NDArray[np.float64]
@@ -75,7 +76,7 @@ def find_crops(judged: Judged) -> Crops:
         need=need("value"),
         need_low=need("low"),
         need_high=need("high"),
-        area_ratio=np.ones(len(kinds)),
+        area_ratio=area_ratios(collection),
     )
     return Crops(collection, kinds, tree, crop_against_leaves(tree), judged.totals, leaves_day, fruit)
 

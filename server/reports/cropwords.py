@@ -13,6 +13,8 @@ from server.reports.load import DAY_S
 SEASON_DAYS = 120.0
 EARLY_SET_SHARE = 0.6
 """Fruit that set on shoots of less than this share of the usual length was forced (5 to 15 cm for 25 to 30)."""
+TOLD_RATIO = 0.15
+"""A leaf area that lies less off the usual one is not worth a sentence."""
 EXCEPTIONAL_TIMES = 2.0
 """Twice a full set is exceptional, where no range is known: more is a slip of the pen."""
 
@@ -34,6 +36,8 @@ def crop_words(crops: Crops, row: int) -> list[str]:
         f"One fruit of {crops.kinds[row].words} needs {_range_words(figure.value, figure.low, figure.high)} leaves, "
         f"{whose}; about {found.leaves_to_come[row]:.0f} leaves will be there when the fruit swells.",
     ]
+    if abs(known.area_ratio[row] - 1) >= TOLD_RATIO:
+        said.append(f"Its leaves are {known.area_ratio[row]:.1f} times as large as is usual, and count so much.")
     if np.isnan(known.fruit_main[row]):
         said.append("Main fruits were not counted and are taken as none.")
     return said + _crowded_words(crops, row)

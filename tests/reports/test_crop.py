@@ -50,6 +50,20 @@ class TestReport:
         assert item.advice.index("8 brebas") < item.advice.index("main fruits")
         assert item.caution == "sap"
 
+    def test_smaller_leaves_than_usual_feed_less_fruit(self) -> None:
+        # Magness 1929: what feeds a fruit is leaf area.
+        yard = Yard()
+        small = bearing(yard, 60, main=15)
+        assert item_of(small).surplus == 0
+        usual = [bearing(yard, 60, main=15) for _ in range(4)]
+        for tree in usual:
+            yard.see(tree, 50, leaf_cm2=100)
+        assert item_of(small).surplus == 0, "its own leaves were not measured"
+        yard.see(small, 50, leaf_cm2=20)
+        assert item_of(small).surplus > 0
+        assert "0.6 times as large as is usual" in " ".join(item_of(small).why)
+        assert item_of(usual[0]).surplus == 0
+
     def test_a_finding_says_why_and_since_when(self) -> None:
         yard = Yard()
         tree = bearing(yard, 60, breba=8, main=40)

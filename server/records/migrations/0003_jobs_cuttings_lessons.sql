@@ -67,4 +67,6 @@ ALTER TABLE tree ADD COLUMN decided_on TEXT;
 
 ALTER TABLE observation ADD COLUMN leaf_cm2 DOUBLE PRECISION;
 
+CREATE INDEX observation_leaf_size ON observation (at_s) WHERE leaf_cm2 IS NOT NULL;
+
 ALTER TABLE observation ADD COLUMN part TEXT;
