@@ -14,6 +14,7 @@ from server.api.openapi import openapi
 from server.api.packing import pack
 from server.api.pairing import pairing, pairing_window
 from server.api.photos import photos
+from server.api.plans import feed, feed_window, plans
 from server.api.problems import API_ROOT, log, on_purpose, show_problems
 from server.api.reports import reports
 from server.api.settings import settings
@@ -26,7 +27,7 @@ from server.pages import SAFE_HEADERS, make_pages
 from server.records.database import close_database
 from server.records.photo_stores import photos_at
 
-BLUEPRINTS = (health, pairing, devices, sync, photos, settings, tags, reports, openapi)
+BLUEPRINTS = (health, pairing, devices, sync, photos, settings, tags, reports, plans, openapi)
 API_POLICY = "default-src 'none'; frame-ancestors 'none'"
 
 
@@ -38,6 +39,8 @@ def create_app(config: Config) -> Flask:
     app.extensions["leafwalk_pairing"] = pairing_window()
     for blueprint in BLUEPRINTS:
         app.register_blueprint(blueprint, url_prefix=API_ROOT)
+    app.extensions["leafwalk_feed"] = feed_window()
+    app.register_blueprint(feed)
     app.register_blueprint(make_pages(webclient_folder()))
     show_problems(app)
     app.register_error_handler(Unavailable, _reconnect)

@@ -24,7 +24,15 @@ ALLOWED = {
         *("peewee", "server.records", "server.sync", "server.errors", "server.ids", "server.config"),
         "server.home_lock",
     },
-    "server/reports": {"server.records", "server.analysis", "server.photos", "server.errors", "server.ids", "numpy"},
+    "server/reports": {
+        "icalendar",
+        "server.records",
+        "server.analysis",
+        "server.photos",
+        "server.errors",
+        "server.ids",
+        "numpy",
+    },
     "server/api": {
         *("apispec", "flask", "werkzeug", "marshmallow", "orjson", "qrcode", "tzlocal", "labels"),
         *("server.sync", "server.records", "server.reports", "server.photos", "server.errors", "server.ids"),

@@ -93,6 +93,7 @@ def _unforeseen(error: Exception) -> Response:
         return on_purpose(
             errors.Unavailable("The disk of the server is full. Nothing was kept; make room there, then send again.")
         )
-    log.exception("%s %s failed", request.method, request.path)
+    # Not the path: a calendar's holds its secret.
+    log.exception("%s %s failed", request.method, request.url_rule or "an unknown address")
     detail = "The server failed; its log says why. What this device holds stays on it; try again later."
     return problem_answer(problem_body(500, "failed", "The server failed", detail))

@@ -93,6 +93,12 @@ class ReportQuery(Schema):
     on = fields.Date(load_default=None, allow_none=True)
 
 
+class SheetQuery(ReportQuery):
+    """The day of the sheet of jobs, and its paper: a4 or letter."""
+
+    paper = fields.String(load_default="a4", validate=validate.OneOf(("a4", "letter")))
+
+
 class HardeningQuery(ReportQuery):
     """Which trees to bring out: one (tag or id), several (with commas between) or a place's; and to which place."""
 

@@ -11,6 +11,7 @@ from server.reports.compare import compare_shelters
 from server.reports.crop import crop
 from server.reports.hardening import hardening
 from server.reports.heat import heat
+from server.reports.jobs import jobs
 from server.reports.pace import pace_report
 from server.reports.season import season
 from server.reports.shapes import Report
@@ -25,6 +26,7 @@ REPORTS: dict[str, Callable[[date | None], Report]] = {
     "hardening": hardening,
     "compare": compare_shelters,
     "season": season,
+    "jobs": jobs,
 }
 
 

@@ -9,6 +9,7 @@ tree, a setting, another day) brings another full pass, and so does FULL_SHARE o
 
 from __future__ import annotations
 
+import json
 from dataclasses import dataclass, field, replace
 from datetime import date
 from typing import Any
@@ -23,7 +24,9 @@ from server.reports.by_tree import ByTree
 from server.reports.company import Company
 from server.reports.computed import Computed, compute, compute_again
 from server.reports.forecast import Forecast, forecast
+from server.reports.jobs import jobs_from
 from server.reports.judge import Former
+from server.reports.lessons import lessons_due, season_heat
 from server.reports.load import Collection, load, load_part
 from server.reports.pieces import Piece, finding, pieces_of, written
 from server.reports.shapes import as_json
@@ -159,16 +162,19 @@ def _with_part(whole: Collection, part: Collection, rows: Ints) -> Collection:
 
 
 def write_out(state: State, head: dict[str, Any]) -> str:
-    """The overview's JSON: `head`, then findings, notices, trends, paces and crops."""
+    """The overview's JSON: `head`, then findings, notices, trends, paces, crops, what to do, and lessons due."""
     found = [each for piece in state.pieces for each in piece.findings]
     found += [finding(item) for item in unvisited(state.collection, state.seen, state.last)]
     found.sort()
+    on = state.collection.on
     lists = {
         "alerts": [text for _, text in found],
         "notices": [written(as_json(notice)) for notice in shedding_places(state.whole.judged, state.shed)],
         "trends": [piece.trend for piece in state.pieces],
         "pace": [piece.pace for piece in state.pieces],
         "crop": [piece.crop for piece in state.pieces if piece.crop is not None],
+        "tasks": [written(as_json(job)) for job in jobs_from([json.loads(text) for _, text in found], on)],
+        "lessons": [written(as_json(lesson)) for lesson in lessons_due(on, season_heat(on))],
     }
     told = "".join(f',"{name}":[{",".join(texts)}]' for name, texts in lists.items())
     return f"{written(head)[:-1]}{told}}}"

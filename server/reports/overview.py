@@ -17,7 +17,7 @@ from server.reports.kinds import SETTING
 from server.reports.load import day_asked, today
 
 # Raised when what the reports say changes, so that phones fetch the overview anew.
-FORMAT = 3
+FORMAT = 4
 
 
 @dataclass(frozen=True)

@@ -18,6 +18,33 @@ KIND_WORDS = {
 CAUTION_WORDS = {"sap": "Cover up and keep the sap off your skin: with sun it blisters hours later."}
 
 
+# What goes with a job on paper; the screens have their own words.
+JOB_CAUTIONS = {
+    "sap": CAUTION_WORDS["sap"],
+    **dict.fromkeys(
+        ("prune", "rejuvenate", "root_prune", "pinch", "take_cuttings", "graft"),
+        "Blades cut hands too, and fig sap with sun blisters skin hours later: cover up, cut away from yourself.",
+    ),
+    "lifting": "A watered pot weighs far more than a dry one: use a barrow or a second pair of hands.",
+    "spray": "Sprays: the label and the local rules decide on dose, protection, waiting time and weather.",
+    "shelter": "Never burn fuel to warm an airtight space: it makes carbon monoxide. Let air in and use an alarm.",
+    "heater": "Never burn fuel to warm an airtight space: it makes carbon monoxide. Let air in and use an alarm.",
+}
+
+
+def job_lines(document: dict[str, Any]) -> Iterator[str]:
+    """What is to be done, the most pressing first: when, what, on which trees, why and how."""
+    if not document["items"]:
+        yield f"Nothing is to be done on {document['on']}."
+    for item in document["items"]:
+        yield f"{item['due_on'] or '':10}  {item['title']}  {' '.join(item['tags'])}".rstrip()
+        yield from (f"            {sentence}" for sentence in item["why"])
+        if item["advice"]:
+            yield f"            → {item['advice']}"
+        if item["caution"] in JOB_CAUTIONS:
+            yield f"            {JOB_CAUTIONS[item['caution']]}"
+
+
 def alert_lines(document: dict[str, Any]) -> Iterator[str]:
     """The findings one after the other: level, tag, what, why, what to do; then what whole places share."""
     if not document["items"] and not document.get("notices"):

@@ -16,7 +16,7 @@ PATHS = """async ([module, name]) => {
   const found = {};
   const walk = (value, path) => {
     if (Array.isArray(value)) found[path] = `list of ${value.length}`;
-    else if (value && typeof value === 'object') for (const key of Object.keys(value)) walk(value[key], `${path}.${key}`);
+    else if (value && typeof value === 'object') Object.keys(value).map((key) => walk(value[key], `${path}.${key}`));
     else found[path] = typeof value === 'function' ? `function of ${value.length}` : typeof value;
   };
   walk((await import(module))[name], name);

@@ -1,0 +1,93 @@
+"""What is to be done, on paper and in calendars: the sheet of jobs, and the feed that a calendar program reads."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+
+from flask import Blueprint, Response, current_app, request
+
+from labels.sheet import SheetJob, sheet_pdf
+from server import ids
+from server.api.doors import json_answer, owners_only, paired, sends, takes_query
+from server.api.limits import SlidingWindow
+from server.api.shapes import SheetQuery
+from server.errors import NotFound
+from server.records.calendar_secret import (
+    drop_calendar_secret,
+    has_calendar_secret,
+    new_calendar_secret,
+    opens_calendar,
+)
+from server.records.settings import read_settings
+from server.reports.calendar import calendar
+from server.reports.jobs import Job, jobs
+from server.reports.load import today
+from server.reports.text import JOB_CAUTIONS
+
+CALENDAR_TYPE = "text/calendar; charset=utf-8"
+# Calendar programs ask every few hours; whoever guesses at secrets asks more often.
+ASKED_A_MINUTE, ALL_ASKED_A_MINUTE = 10, 60
+
+plans = Blueprint("plans", __name__)
+feed = Blueprint("feed", __name__)
+
+
+def feed_window() -> SlidingWindow:
+    """How often the feed may be asked for."""
+    return SlidingWindow(ASKED_A_MINUTE, ALL_ASKED_A_MINUTE, 60)
+
+
+@plans.get("/jobs.pdf")
+@paired
+@takes_query(SheetQuery)
+@sends("application/pdf")
+def get_sheet(query: dict[str, Any]) -> Response:
+    """The open jobs as a sheet to print."""
+    return Response(job_sheet(query["on"], query["paper"]), content_type="application/pdf")
+
+
+def job_sheet(on: date | None, paper: str) -> bytes:
+    """The open jobs as a PDF."""
+    report = jobs(on)
+    items: list[Job] = report.items
+    lines = [SheetJob(job.title, job.due_on or "", " ".join([*job.why, job.advice]), job.tags) for job in items]
+    cautions = dict.fromkeys(JOB_CAUTIONS[job.caution] for job in items if job.caution in JOB_CAUTIONS)
+    return sheet_pdf(
+        f"{read_settings().collection or 'Leafwalk'}, {report.on.isoformat()}", lines, list(cautions), paper
+    )
+
+
+@plans.get("/calendar")
+@owners_only
+def get_calendar() -> Response:
+    """Whether the calendar has an address."""
+    return json_answer({"open": has_calendar_secret()})
+
+
+@plans.post("/calendar")
+@owners_only
+def post_calendar() -> Response:
+    """A new address for calendar programs; a former one stops. It is told only now, as just its hash is kept."""
+    base = read_settings().public_url or request.host_url
+    return json_answer({"url": f"{base.rstrip('/')}/calendar/{new_calendar_secret()}.ics"}, 201)
+
+
+@plans.delete("/calendar")
+@owners_only
+@sends(None, 204)
+def delete_calendar() -> Response:
+    """Close the calendar's address."""
+    drop_calendar_secret()
+    return Response(status=204)
+
+
+@feed.get("/calendar/<secret>.ics")
+def get_feed(secret: str) -> Response:
+    """The open jobs for a calendar program, which can send no token: its address is its key."""
+    window: SlidingWindow = current_app.extensions["leafwalk_feed"]
+    window.enter(request.remote_addr or "")
+    if not opens_calendar(secret):
+        raise NotFound("No calendar is here.")
+    data = calendar(jobs(None).items, read_settings().collection, ids.now(), today())
+    return Response(data, content_type=CALENDAR_TYPE)

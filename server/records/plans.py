@@ -1,0 +1,118 @@
+"""Questions about what is planned: jobs, lessons, and what the last year shows of each tree."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import UTC, date, datetime
+
+from server.records.database import execute
+from server.records.queries import time_zone
+
+
+@dataclass(frozen=True, slots=True)
+class JobRow:
+    """A job as it was entered, or the answer to a computed one, which `key` names; `place` is the place's name."""
+
+    id: str
+    job: str
+    key: str | None
+    task: str
+    tree: str | None
+    tag: str | None
+    place: str | None
+    amount: float | None
+    due_on: str | None
+    put_off_to: str | None
+    done_on: str | None
+    dropped: bool
+    note: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class LessonRow:
+    """A note for another year, and what it is tied to."""
+
+    id: str
+    lesson: str
+    variety: str | None
+    place: str | None
+    tree: str | None
+    on_day: str | None
+    degree_days: float | None
+    task: str | None
+    heeded_on: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class TreeYear:
+    """One standing tree at a year's start: its pot and since when, and how far its shoots grew in the year before."""
+
+    id: str
+    tag: str
+    species: str | None
+    pot_litres: float | None
+    potted_on: str | None
+    shoot_cm: float | None
+
+
+def jobs_kept() -> list[JobRow]:
+    """All jobs that were entered or answered, the oldest first."""
+    rows = execute(
+        "SELECT j.id, j.job, j.key, j.task, j.tree, t.tag, p.place, j.amount, j.due_on, j.put_off_to, j.done_on,"
+        " j.dropped, j.note FROM job j LEFT JOIN tree t ON t.id = j.tree LEFT JOIN place p ON p.id = j.place"
+        " WHERE NOT j.voided ORDER BY j.seq"
+    ).fetchall()
+    return [JobRow(a, b, c, d, e, f, g, h, i, j, k, bool(l), m) for a, b, c, d, e, f, g, h, i, j, k, l, m in rows]  # noqa: E741
+
+
+def lessons_kept() -> list[LessonRow]:
+    """All lessons, the oldest first."""
+    rows = execute(
+        "SELECT id, lesson, variety, place, tree, on_day, degree_days, task, heeded_on FROM lesson"
+        " WHERE NOT voided ORDER BY seq"
+    ).fetchall()
+    return [LessonRow(*row) for row in rows]
+
+
+def trees_of_year(year: int, on: date) -> list[TreeYear]:
+    """Every standing tree with its pot as of `on`, and its longest typical shoot growth of a calendar year."""
+    zone = time_zone()
+    since, until, end = (
+        int(datetime(*day, tzinfo=zone).timestamp())
+        for day in ((year, 1, 1), (year + 1, 1, 1), (on.year, on.month, on.day))
+    )
+    potted = {
+        tree: (amount, datetime.fromtimestamp(at_s, zone).date().isoformat())
+        for tree, amount, at_s in execute(
+            "SELECT tree, amount, at_s FROM work WHERE NOT voided AND task IN ('pot_up', 'pot_down', 'root_prune')"
+            " AND at_s < ? ORDER BY at_s, id",
+            (end,),
+        ).fetchall()
+    }
+    grown = dict(
+        execute(
+            "SELECT tree, max(shoot_cm) FROM observation WHERE NOT voided AND part IS NULL AND at_s >= ? AND at_s < ?"
+            " GROUP BY tree",
+            (since, until),
+        ).fetchall()
+    )
+    rows = execute(
+        "SELECT t.id, t.tag, v.species, t.pot_litres, t.started_on FROM tree t LEFT JOIN variety v ON v.id = t.variety"
+        " WHERE NOT t.voided AND (t.standing IS NULL OR t.standing <> 'retired') ORDER BY t.tag"
+    ).fetchall()
+    found = []
+    for identity, tag, species, litres, started in rows:
+        amount, day = potted.get(identity, (None, started))
+        found.append(TreeYear(identity, tag, species, amount or litres, day, grown.get(identity)))
+    return found
+
+
+def tags_printed(before: date) -> list[tuple[str, str, date]]:
+    """(tree, tag, day) of the standing trees whose present tag was printed before a day, those printed first first."""
+    limit_ms = int(datetime(before.year, before.month, before.day, tzinfo=UTC).timestamp() * 1000)
+    rows = execute(
+        "SELECT t.id, t.tag, g.printed_ms FROM tree t JOIN tag g ON g.code = t.tag WHERE NOT t.voided"
+        " AND (t.standing IS NULL OR t.standing <> 'retired') AND g.printed_ms < ? ORDER BY g.printed_ms, t.tag",
+        (limit_ms,),
+    ).fetchall()
+    return [(tree, tag, datetime.fromtimestamp(ms / 1000, UTC).date()) for tree, tag, ms in rows]

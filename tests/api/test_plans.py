@@ -1,0 +1,46 @@
+"""The sheet of jobs, and the calendar's address: secret, renewable, closed to guesses."""
+
+from __future__ import annotations
+
+import pypdfium2
+from icalendar import Calendar
+
+from server.records.database import get_setting
+from tests.support.server import Visitor
+
+
+def test_a_calendar_program_reads_the_jobs_by_the_address_alone(owner: Visitor, helper: Visitor) -> None:
+    assert helper.call("POST", "/calendar").status_code == 403
+    assert owner.call("GET", "/calendar").json == {"open": False}
+    first = owner.call("POST", "/calendar").json["url"]
+    path = f"/calendar/{first.rsplit('/', 1)[1]}"
+    assert owner.call("GET", "/calendar").json == {"open": True}
+    answer = owner.client.get(path)
+    assert (answer.status_code, answer.mimetype) == (200, "text/calendar")
+    assert Calendar.from_ical(answer.data)["version"] == "2.0"
+    assert first.rsplit("/", 1)[1].removesuffix(".ics") not in str(get_setting("calendar_hash"))
+
+    second = owner.call("POST", "/calendar").json["url"]
+    assert owner.client.get(path).status_code == 404, "a former address opens nothing"
+    assert owner.call("DELETE", "/calendar").status_code == 204
+    assert owner.client.get(f"/calendar/{second.rsplit('/', 1)[1]}").status_code == 404
+
+
+def test_guesses_at_the_address_are_few(owner: Visitor) -> None:
+    owner.call("POST", "/calendar")
+    answers = [owner.client.get(f"/calendar/guess{at}.ics").status_code for at in range(12)]
+    assert (answers[0], answers[-1]) == (404, 429)
+
+
+def test_the_sheet_says_what_to_do_on_both_papers(owner: Visitor) -> None:
+    owner.stored(
+        owner.change("job", job="Mend the <hose>", task="prune", due_on="2026-05-01", note="behind the shed & co")
+    )
+    for paper, width_pt in (("a4", 595), ("letter", 612)):
+        answer = owner.call("GET", f"/jobs.pdf?paper={paper}")
+        assert (answer.status_code, answer.mimetype) == (200, "application/pdf")
+        page = pypdfium2.PdfDocument(answer.data)[0]
+        text = page.get_textpage().get_text_bounded()
+        assert round(page.get_width()) == width_pt
+        assert "Mend the <hose>" in text and "behind the shed & co" in text and "Blades cut hands" in text
+    assert owner.call("GET", "/jobs.pdf?paper=a3").status_code == 422
