@@ -32,6 +32,8 @@ const draw = {
   season: svg`<path d="M4 20h16M6 20v-5M12 20V6M18 20V11"/><path d="M9 9l3-4 3 4"/>`,
   again: svg`<path d="M5 13a7 7 0 1 0 2-6M7 3v4h4"/>`,
   out: svg`<path d="M4 20V9l6-5M4 20h8V9"/><path d="M11 15h10M17 11l4 4-4 4"/>`,
+  learnt: svg`<path d="M5 4h11a3 3 0 0 1 3 3v13H8a3 3 0 0 1-3-3z"/><path d="M5 17a3 3 0 0 1 3-3h11M9 8h6"/>`,
+  cutting: svg`<path d="M12 21V6M12 12l-5-4M12 9l5-4"/><path d="M9 21l3-3 3 3"/>`,
   act: svg`<path class="solid" d="M12 3l10 18H2z"/>`,
   watch: svg`<circle cx="12" cy="12" r="8"/><circle class="solid" cx="12" cy="12" r="2.4"/>`,
 };

@@ -13,6 +13,7 @@ export const ROUTES = [
   ['pocket', 'pocket'], ['pocket/:id', 'mend'],
   ['photo/:id', 'photo'],
   ['shelters', 'shelters'], ['shelters/:variety', 'shelters'], ['season', 'season'], ['season/weights', 'weights'],
+  ['jobs', 'jobs'], ['calendar', 'calendar'], ['lessons', 'lessons'], ['cuttings', 'cuttings'], ['edit/:kind/:id/:from', 'edit'],
   ['settings', 'settings'], ['home', 'home'], ['species', 'species'], ['tags', 'tags'],
 ];
 
@@ -49,6 +50,10 @@ const SCREENS = {
   barrowout: () => import('./screens/out.js').then((out) => out.outScreen('barrow')),
   placeout: () => import('./screens/out.js').then((out) => out.outScreen('place')),
   begunout: () => import('./screens/out.js').then((out) => out.outScreen('begun')),
+  jobs: () => import('./screens/jobs.js').then((all) => all.jobsScreen),
+  calendar: () => import('./screens/jobs.js').then((all) => all.calendarScreen),
+  lessons: () => import('./screens/plans.js').then((all) => all.lessonsScreen),
+  cuttings: () => import('./screens/plans.js').then((all) => all.cuttingsScreen),
   lost: () => import('./screens/simple.js').then((all) => all.lostScreen),
 };
 

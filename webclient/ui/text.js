@@ -1,4 +1,5 @@
 // Every word and sentence of the screens, in English, in one place; those of looking back stand in text_years.js.
+import { jobFields, jobKinds, jobWords } from './text_jobs.js';
 import { measureWords } from './text_measure.js';
 import { springWords } from './text_spring.js';
 import { yearWords } from './text_years.js';
@@ -22,11 +23,12 @@ export const words = {
 
   screens: {
     now: 'Now', round: 'Round', barrow: 'Barrow', trees: 'Trees', places: 'Places', pocket: 'Pocket', settings: 'Settings',
-    index: 'Index', scan: 'Scan', shelters: yearWords.shelters.title, season: yearWords.season.title,
+    index: 'Index', scan: 'Scan', jobs: jobWords.job.title, lessons: jobWords.lesson.title, cuttings: jobWords.batch.title, shelters: yearWords.shelters.title, season: yearWords.season.title,
   },
   ...yearWords,
   ...springWords,
   ...measureWords,
+  ...jobWords,
 
   age: {
     now: () => 'just now',
@@ -42,7 +44,7 @@ export const words = {
   role: { owner: 'owner', helper: 'helper' },
   kind: {
     variety: 'Variety', place: 'Place', tree: 'Tree', round: 'Round', observation: 'Visit', move: 'Move', work: 'Work',
-    reading: 'Thermometer', harvest: 'Harvest', photo: 'Photo',
+    reading: 'Thermometer', harvest: 'Harvest', photo: 'Photo', ...jobKinds,
   },
 
   field: {
@@ -54,7 +56,7 @@ export const words = {
     causes: 'Cause of damage or fall', bbch: 'Stage', soil: 'Soil in the pot',
     marked_shoots: 'Marked shoots, counted each round', shoot_leaves: 'Leaves on each marked shoot', leaf_cm2: 'Area of a leaf, cm²', tree: 'Tree', moved_at: 'Moved at', to_place: 'To which place',
     task: 'What was done', amount: 'How much, litres or fruits', done_at: 'Done at', date: 'Day', t_min_c: 'Lowest', t_max_c: 'Highest',
-    picked_at: 'Picked at', fruit: 'Which crop', weight_g: 'Weight, g', quality: 'Quality, 1 to 5', sha256: 'Photo', taken_at: 'Taken at',
+    picked_at: 'Picked at', fruit: 'Which crop', weight_g: 'Weight, g', quality: 'Quality, 1 to 5', sha256: 'Photo', taken_at: 'Taken at', ...jobFields,
   },
 
   form: {

@@ -13,15 +13,21 @@ import { stageChoices, VISIT_FIELDS } from '../visit.js';
 const CARD_FIELDS = {
   tree: ['variety', 'place', 'position', 'pot_litres', 'standing', 'source', 'started_on', 'marked_shoots', 'note'],
   place: ['place', 'cover', 'light_percent', 'heated', 'latitude', 'note'],
-  variety: ['variety', 'species', 'note'],
+  variety: ['variety', 'species', 'origin_country', 'note'],
+  lesson: ['lesson', 'on_day', 'degree_days', 'task', 'variety', 'place'],
+  batch: ['batch', 'variety', 'method', 'taken_on', 'taken', 'rooted', 'failed', 'note'],
 };
+/** Anybody may enter what is to be done. */
+const PLAN_FIELDS = { job: ['job', 'task', 'place', 'due_on', 'note'] };
 const FACT_FIELDS = {
   observation: [...VISIT_FIELDS, 'seen_at'],
   move: ['to_place', 'moved_at'],
   work: ['task', 'amount', 'note', 'done_at'],
   harvest: ['fruit', 'weight_g', 'quality', 'picked_at'],
 };
-const FIELDS = { ...CARD_FIELDS, ...FACT_FIELDS };
+const FIELDS = { ...CARD_FIELDS, ...PLAN_FIELDS, ...FACT_FIELDS };
+/** What may be made new here, and the field that names the tree it is made from. */
+const NEW = { place: null, variety: null, job: 'tree', lesson: 'tree', batch: 'parent' };
 
 async function openList(ctx) {
   return { cards: await ctx.cards.get() };
@@ -80,7 +86,7 @@ function newKey(ctx, kind, label) {
 const BACK = {
   tree: (id) => `tree/${id}`,
   place: (id) => (id ? `place/${id}` : 'places'),
-  variety: () => 'varieties',
+  variety: () => 'varieties', job: () => 'jobs', lesson: () => 'lessons', batch: () => 'cuttings',
 };
 
 /** Counts of marked shoots are shown where there are any. */
@@ -93,19 +99,22 @@ function backOf(kind, record) {
 }
 
 export const cardEditScreen = {
-  async open(ctx, { kind, id }) {
-    if (!FIELDS[kind] || (id === 'new' && !['place', 'variety'].includes(kind))) return { redirect: 'index' };
+  async open(ctx, { kind, id, from = null }) {
+    if (!FIELDS[kind] || (id === 'new' && !(kind in NEW))) return { redirect: 'index' };
     const record = id === 'new' ? null : await ctx.records.get(kind, id);
     if (id !== 'new' && !record) return { redirect: 'index' };
-    const form = await openForm(ctx, { kind, key: `edit:${kind}:${id}`, names: namesOf(kind, record), record });
-    return { kind, record, form, cards: await ctx.cards.get(), back: backOf(kind, record), busy: false };
+    const cards = await ctx.cards.get();
+    const tree = id === 'new' && NEW[kind] ? cards.trees.get(from) : null;
+    const start = tree && 'variety' in Object.fromEntries(FIELDS[kind].map((name) => [name, 0])) && tree.fields.variety ? { variety: tree.fields.variety } : {};
+    const form = await openForm(ctx, { kind, key: `edit:${kind}:${id}${tree ? `:${tree.id}` : ''}`, names: namesOf(kind, record), record, start });
+    return { kind, record, form, cards, tree, back: tree ? `tree/${tree.id}` : backOf(kind, record), busy: false };
   },
 
   view(state, ctx) {
     const { kind, record, form, cards, back } = state;
     const title = record ? words.edit.title(nameOf(kind, record, cards)) : words[kind].add;
     const places = options(cards.places, 'place');
-    const choices = kind === 'tree' ? { variety: options(cards.varieties, 'variety'), place: places } : { to_place: places, bbch: stageChoices() };
+    const choices = kind !== 'variety' && kind in { ...CARD_FIELDS, ...PLAN_FIELDS } && kind !== 'place' ? { variety: options(cards.varieties, 'variety'), place: places } : { to_place: places, bbch: stageChoices() };
     if (!ctx.owner() && kind in CARD_FIELDS) return { title, back: { href: `#/${back}`, words: words.back }, body: html`<p>${words.edit.helper}</p>` };
     return {
       title, back: { href: `#/${back}`, words: words.back },
@@ -119,16 +128,16 @@ export const cardEditScreen = {
 
 function nameOf(kind, record, cards) {
   if (kind === 'tree') return `${spaceCode(record.fields.tag)} ${varietyName(cards, record)}`;
-  return kind in CARD_FIELDS ? record.fields[kind] : `${words.kind[kind].toLowerCase()}, ${dayAndTime(record.at_ms)}`;
+  return kind in CARD_FIELDS || kind in PLAN_FIELDS ? record.fields[kind] : `${words.kind[kind].toLowerCase()}, ${dayAndTime(record.at_ms)}`;
 }
 
 async function save(state, ctx) {
   if (state.busy) return;
   state.busy = true;
   const here = ctx.path();
-  const saved = await saveForm(state.form, ctx);
+  const saved = await saveForm(state.form, ctx, state.tree ? { [NEW[state.kind]]: state.tree.id } : {});
   state.busy = false;
   if (!saved) return;
   ctx.say(words.saved, saved.undo.length ? () => ctx.saving(() => ctx.records.saveAll(saved.undo)) : null);
-  ctx.goOn(here, state.record ? state.back : BACK[state.kind](saved.record));
+  ctx.goOn(here, state.record || state.tree ? state.back : BACK[state.kind](saved.record));
 }

@@ -4,10 +4,14 @@ import { begunPlans } from '../begun.js';
 import { placeOf, varietyName } from '../cards.js';
 import { alertsOf, findingFull, gathered, noticeOf, trendOf } from '../finding.js';
 import { ageWords } from '../format.js';
+import { dateText } from '../../core/time.js';
 import { icon } from '../icons.js';
+import { openJobs } from '../jobs.js';
 import { words } from '../text.js';
 
 const STEP = 8;
+/** A lesson that was heeded rests so long. */
+const HEEDED_DAYS = 180;
 const HISTORY_DRAWN = 60;
 
 async function open(ctx) {
@@ -18,7 +22,7 @@ async function open(ctx) {
 
 /** Reads the findings that are shown, each with its tree and that tree's past; no more of them than are drawn. */
 async function load(state, ctx) {
-  const [overview, cards, round, begun] = await Promise.all([ctx.settings.get('overview'), ctx.cards.get(), ctx.records.roundOpen(), begunPlans(ctx)]);
+  const [overview, cards, round, begun, jobs, lessons] = await Promise.all([ctx.settings.get('overview'), ctx.cards.get(), ctx.records.roundOpen(), begunPlans(ctx), ctx.records.list('job'), ctx.records.list('lesson')]);
   const alerts = alertsOf(overview);
   const groups = gathered(alerts);
   const items = await Promise.all(groups.slice(0, state.shown).map(async ({ alert, tags }) => {
@@ -32,7 +36,9 @@ async function load(state, ctx) {
     };
   }));
   const out = Object.keys(begun).filter((tree) => cards.trees.has(tree)).length;
-  Object.assign(state, { overview, items, round, out, total: alerts.length, groups: groups.length, places: cards.places, trees: cards.trees.size, alerts });
+  const heeded = new Set(lessons.filter(({ fields }) => fields.heeded_on && daysSinceText(fields.heeded_on) < HEEDED_DAYS).map(({ id }) => id));
+  const learnt = (overview?.document?.lessons ?? []).filter(({ id }) => !heeded.has(id));
+  Object.assign(state, { jobs: openJobs(overview, jobs).length, learnt, overview, items, round, out, total: alerts.length, groups: groups.length, places: cards.places, trees: cards.trees.size, alerts });
 }
 
 async function changed(state, ctx, event) {
@@ -40,13 +46,24 @@ async function changed(state, ctx, event) {
 }
 
 function view(state, ctx) {
-  return { title: words.screens.now, body: html`${summary(state, ctx)}
+  return { title: words.screens.now, body: html`${summary(state, ctx)}${learntPart(state, ctx)}
     ${state.items.length ? html`<div class="two">${state.items.map(findingFull)}</div>` : nothing}
     ${state.groups > state.shown ? html`<button type="button" class="key" @click=${async () => {
       state.shown += STEP;
       await load(state, ctx);
       ctx.redraw();
     }}>${words.more(state.groups - state.shown)}</button>` : nothing}${shared(state)}${state.overview ? lookingBack() : nothing}` };
+}
+
+/** Notes of other years whose time has come. */
+function learntPart({ learnt }, ctx) {
+  return learnt.length ? html`<section class="stack tight" id="learnt"><h2>${words.lesson.now}</h2>${learnt.map(({ id, lesson }) => html`<div class="between"><p>${lesson}</p>
+    <button type="button" class="key" @click=${() => heed(id, ctx)}>${words.lesson.heeded}</button></div>`)}</section>` : nothing;
+}
+
+async function heed(id, ctx) {
+  const saved = await ctx.saving(() => ctx.records.save('lesson', id, { heeded_on: dateText() }));
+  if (saved) ctx.say(words.lesson.said, () => ctx.saving(() => ctx.records.saveAll(saved.undo)));
 }
 
 /** What a whole place shares needs nobody tree by tree, so it stands last and once. */
@@ -61,7 +78,9 @@ function lookingBack() {
   return html`<section class="stack tight"><h2>${words.learned.title}</h2><ul class="rows">${way('season')}${way('shelters')}</ul></section>`;
 }
 
-function summary({ overview, total, trees, alerts, round, out }, ctx) {
+const daysSinceText = (day) => (Date.now() - Date.parse(`${day}T00:00:00Z`)) / 86_400_000;
+
+function summary({ overview, total, trees, alerts, round, out, jobs }, ctx) {
   const acting = alerts.filter((alert) => alert.level === 'act').length;
   const age = overview ? words.now.asOf(ageWords(overview.fetched_at_ms)) : '';
   const sync = ctx.sync();
@@ -72,6 +91,7 @@ function summary({ overview, total, trees, alerts, round, out }, ctx) {
     <p class="soft">${age}</p>
     ${sync.phase === 'unpaired' ? html`<p><a class="key" href="#/pair">${icon('phone')}${words.pair.title}</a></p>` : nothing}
     ${round ? html`<p><a class="key" href="#/round">${icon('round')}${words.now.roundOn}</a></p>` : nothing}
+    ${jobs ? html`<p><a class="key" href="#/jobs">${icon('check')}${words.job.open(jobs)}</a></p>` : nothing}
     ${out ? html`<p><a class="key" href="#/out">${icon('out')}${words.out.underWay(out)}</a></p>` : nothing}</div>`;
 }
 

@@ -4,6 +4,7 @@ import { timeText } from '../../core/time.js';
 import { formatQuantity } from '../../core/units.js';
 import { SOILS, STANDINGS, wordsFor } from '../../core/vocabularies.js';
 import { askHome, showKept } from '../asked.js';
+import { jobPart, openJobs } from '../jobs.js';
 import { counter } from '../counter.js';
 import { cropOf, cropPart } from '../crop.js';
 import { field } from '../fields.js';
@@ -65,15 +66,18 @@ function originAfter(from, origin) {
 async function loadAround(ctx, tree) {
   const latest = await ctx.records.latest(tree.id);
   const placeId = latest?.place ?? tree.fields.place;
-  const [variety, placeList, history, overview] = await Promise.all([
+  const [variety, placeList, history, overview, jobs, cards] = await Promise.all([
     tree.fields.variety ? ctx.records.get('variety', tree.fields.variety) : null,
     ctx.records.list('place'),
     ctx.records.history(tree.id, HISTORY_DRAWN),
     ctx.settings.get('overview'),
+    ctx.records.list('job'),
+    ctx.cards.get(),
   ]);
   const places = new Map(placeList.map((place) => [place.id, place]));
   return {
-    latest, variety, places, place: places.get(placeId) ?? null, history,
+    latest, variety, places, place: places.get(placeId) ?? null, history, cards,
+    jobs: openJobs(overview, jobs).filter((job) => job.trees.length === 1 && job.trees[0] === tree.id),
     findings: findingsOf(overview, tree), trend: trendOf(overview, tree), crop: cropOf(overview, tree),
     pace: paceOf(overview, tree), on: overview?.document?.on ?? null, overview_at_ms: overview?.fetched_at_ms ?? 0,
   };
@@ -169,11 +173,17 @@ function view(state, ctx) {
     heading: plate(tree.fields.tag, 'big'),
     back: { href: `#/${ctx.origin}`, words: words.back },
     body: html`${standing(state, ctx)}<div class="two"><div class="stack">
-      ${state.findings.map((finding) => findingBrief(finding))}
+      ${state.findings.map((finding) => findingBrief(finding))}${jobsHere(state, ctx)}
       ${visitForm(state, ctx, touched)}</div>
       <div class="stack">${deeds(state)}${about(state, ctx)}</div></div>`,
     dock: touched ? saveKeys(state, ctx) : quickKey(state, ctx),
   };
+}
+
+/** What is to be done on this tree, on one line until it is opened. */
+function jobsHere({ jobs, cards }, ctx) {
+  return jobs.length ? html`<details class="jobs" id="jobs-here"><summary>${words.job.ofTree}: ${jobs.map((job) => job.title).join(', ')}</summary>
+    ${jobs.map((job) => jobPart(job, ctx, cards, timeText))}</details>` : nothing;
 }
 
 function standing({ tree, variety, place, latest }, ctx) {
@@ -231,7 +241,8 @@ function deeds({ tree }) {
   return html`<nav aria-label=${words.tree.deeds} class="keys halves">
     ${key('move', `#/tree/${tree.id}/move`, words.deed.move)}${key('work', `#/tree/${tree.id}/work`, words.deed.work)}
     ${key('harvest', `#/tree/${tree.id}/harvest`, words.deed.harvest)}${key('edit', `#/edit/tree/${tree.id}`, words.deed.edit)}
-    ${key('tag', `#/scan/retag/${tree.id}`, words.deed.retag)}${key('out', `#/tree/${tree.id}/out`, words.deed.out)}</nav>`;
+    ${key('tag', `#/scan/retag/${tree.id}`, words.deed.retag)}${key('out', `#/tree/${tree.id}/out`, words.deed.out)}
+    ${key('check', `#/edit/job/new/${tree.id}`, words.job.add)}${key('learnt', `#/edit/lesson/new/${tree.id}`, words.lesson.add1)}${key('cutting', `#/edit/batch/new/${tree.id}`, words.batch.add1)}</nav>`;
 }
 
 function about(state, ctx) {

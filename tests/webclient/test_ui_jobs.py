@@ -1,0 +1,112 @@
+"""Jobs, lessons and cuttings on the phone: entered, done with the work they stand for, put off, told again."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from datetime import datetime, timedelta
+
+import pytest
+from playwright.sync_api import BrowserContext, Page, expect
+
+from tests.support.server import LiveServer
+from tests.webclient.orchard import AWAY, PHONE, Walk, now, plant
+
+TODAY = datetime.now().astimezone().date()
+
+
+@pytest.fixture
+def walk(live_server: LiveServer, new_context: Callable[..., BrowserContext]) -> Walk:
+    orchard = plant(live_server, 2)
+    overloaded = orchard.trees[0][1]
+    fruit = [
+        orchard.new("observation", tree=overloaded, seen_at=now(days), leaves=40, fruit_breba=0, fruit_main=60)
+        for days in (2, 1, 0.1)
+    ]
+    orchard.sync(fruit)
+    return Walk(new_context(AWAY, **PHONE).new_page(), orchard).pair()
+
+
+def test_thinning_is_done_from_the_card_with_the_work_noted_and_taken_back(walk: Walk) -> None:
+    page = walk.page
+    expect(page.get_by_text("1 job is open")).to_be_visible()
+    walk.open_tree(0)
+    page.locator("#jobs-here summary").click()
+    page.locator("#jobs-here").get_by_role("button", name="Done").click()
+    expect(page.locator("#slip")).to_contain_text("Done.")
+    expect(page.locator("#jobs-here")).to_have_count(0)
+    walk.sync()
+    (work,) = walk.orchard.records("work").values()
+    assert (work["task"], work["tree"], work["amount"] > 30) == ("thin_main", walk.orchard.trees[0][1], True)
+    walk.go("jobs")
+    expect(page.get_by_text("Nothing is to be done")).to_be_visible()
+
+
+def test_a_job_of_ones_own_is_put_off_without_signal_and_comes_back(walk: Walk) -> None:
+    page = walk.page
+    walk.go("edit/job/new")
+    page.locator("#job-job").fill("Mend the hose")
+    page.locator("#job-task").select_option("other")
+    page.locator("#job-due_on").fill((TODAY - timedelta(days=1)).isoformat())
+    page.locator("#save-card").click()
+    expect(page.get_by_role("heading", name="Overdue")).to_be_visible()
+    page.context.set_offline(True)
+    mine = page.get_by_role("article").filter(has_text="Mend the hose")
+    mine.get_by_role("button", name="Put off three days").click()
+    expect(mine).to_have_count(0)
+    page.locator("#undo").click()
+    expect(mine).to_be_visible()
+    mine.get_by_role("button", name="Drop it").click()
+    expect(mine).to_have_count(0)
+    page.context.set_offline(False)
+    walk.sync()
+    (job,) = [one for one in walk.orchard.records("job").values() if one["job"] == "Mend the hose"]
+    assert (job["dropped"], "put_off_to" in job) == (True, False)
+
+
+def test_the_calendar_gets_an_address_once(walk: Walk) -> None:
+    walk.go("calendar")
+    walk.page.locator("#calendar-make").click()
+    expect(walk.page.locator("#calendar-url")).to_have_value(re.compile(r"/calendar/[\w-]{32}\.ics$"))
+
+
+def test_a_lesson_comes_back_on_its_day_until_it_is_heeded(walk: Walk) -> None:
+    page = walk.page
+    walk.go(f"edit/lesson/new/{walk.orchard.trees[0][1]}")
+    page.locator("#lesson-lesson").fill("Brebas off before the move out")
+    page.locator("#lesson-on_day").fill("13-45")
+    page.locator("#save-card").click()
+    expect(page.locator("#lesson-on_day-wrong")).to_contain_text("month and day")
+    page.locator("#lesson-on_day").fill(TODAY.strftime("%m-%d"))
+    page.locator("#save-card").click()
+    walk.sync()
+    walk.go("now")
+    expect(page.locator("#learnt")).to_contain_text("Brebas off")
+    page.locator("#learnt").get_by_role("button", name="Heeded").click()
+    expect(page.locator("#learnt")).to_have_count(0)
+    walk.sync()
+    (lesson,) = walk.orchard.records("lesson").values()
+    assert (lesson["tree"], lesson["heeded_on"]) == (walk.orchard.trees[0][1], TODAY.isoformat())
+
+
+def test_cuttings_are_counted_with_what_can_be_said(walk: Walk) -> None:
+    page, (tag, tree) = walk.page, walk.orchard.trees[0]
+    walk.go(f"edit/batch/new/{tree}")
+    page.locator("#batch-batch").fill("February wood")
+    for field, count in (("taken", "10"), ("rooted", "7"), ("failed", "3")):
+        page.locator(f"#batch-{field}").fill(count)
+    page.locator("#save-card").click()
+    walk.go("cuttings")
+    row = page.get_by_role("link", name="February wood")
+    expect(row).to_contain_text(f"from {tag[:3]} {tag[3:]}")
+    expect(row).to_contain_text("7 of 10 rooted: between")
+    expect(page.get_by_text("plant passport")).to_be_visible()
+
+
+@pytest.mark.parametrize(("rooted", "taken", "low", "high"), [(7, 10, 44, 87), (0, 10, 0, 21), (19, 20, 80, 99)])
+def test_the_share_that_roots_has_its_interval(page: Page, rooted: int, taken: int, low: int, high: int) -> None:
+    # Wilson's interval at 90 %, as statsmodels' proportion_confint(method="wilson") gives it.
+    found = page.evaluate(
+        "async ([rooted, taken]) => (await import('/ui/screens/plans.js')).rootedRange(rooted, taken)", [rooted, taken]
+    )
+    assert (found["low"], found["high"]) == (low, high)

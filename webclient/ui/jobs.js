@@ -1,0 +1,84 @@
+// What is to be done: home's jobs and the grower's own, less what was answered on this phone since.
+import { html, nothing } from 'lit-html';
+import { addDays, dateText } from '../core/time.js';
+import { TASKS } from '../core/vocabularies.js';
+import { dayOf } from './format.js';
+import { icon } from './icons.js';
+import { caution, level } from './parts.js';
+import { plate } from './plate.js';
+import { words } from './text.js';
+
+const PUT_OFF_DAYS = 3;
+const TAGS_SHOWN = 12;
+/** Work whose amount must be known, and home does not know it. */
+const ASKS_AMOUNT = ['pot_up', 'pot_down', 'water'];
+
+/**
+ * The open jobs, the most pressing first.
+ * @param {object|null} overview the last one from home
+ * @param {Array<object>} records the job records on this phone
+ */
+export function openJobs(overview, records, today = dateText()) {
+  const answers = new Map(records.map((record) => [record.fields.key ?? record.id, record]));
+  const told = (overview?.document?.tasks ?? []).filter((job) => isOpen(answers.get(job.key)?.fields, today));
+  const known = new Set(told.map((job) => job.key));
+  const own = records.filter(({ id, fields }) => !fields.key && !known.has(id) && isOpen(fields, today)).map(({ id, fields }) => ({
+    key: id, record: id, task: fields.task, title: fields.job, level: 'watch', due_on: fields.put_off_to ?? fields.due_on ?? null, why: [], advice: fields.note ?? '',
+    trees: fields.tree ? [fields.tree] : [], tags: [], amount: fields.amount ?? null, caution: fields.task,
+  }));
+  const day = (job) => job.due_on ?? '9999';
+  return [...told, ...own].sort((a, b) => day(a).localeCompare(day(b)));
+}
+
+function isOpen(fields, today) {
+  return !fields || !(fields.done_on || fields.dropped || (fields.put_off_to && fields.put_off_to > today));
+}
+
+/** In which group of the list a job stands. */
+export function whenOf(job, today = dateText()) {
+  if (!job.due_on) return 'some';
+  if (job.due_on < today) return 'late';
+  if (job.due_on === today) return 'today';
+  return job.due_on <= addDays(today, 7) ? 'week' : 'later';
+}
+
+/** One answer, with the work it stands for, in one save; `undo` takes both back. */
+async function answer(ctx, job, set, said, work = []) {
+  const known = (await ctx.records.list('job')).find((record) => (record.fields.key ?? record.id) === job.key);
+  const isNew = !known && !job.record;
+  const more = isNew ? { job: job.title, task: job.task, key: job.key, ...(job.trees.length === 1 ? { tree: job.trees[0] } : {}) } : {};
+  const edits = [...work, { kind: 'job', record: known?.id ?? job.record ?? null, set: { ...more, ...set } }];
+  const saved = await ctx.saving(() => ctx.records.saveAll(edits));
+  if (saved) ctx.say(said, () => ctx.saving(() => ctx.records.saveAll(saved.flatMap((one) => one.undo))));
+}
+
+/** Thinning, pruning and the like are noted as work on each tree; what needs an amount that nobody gave is not. */
+function workOf(job, trees, now) {
+  if (!TASKS.some((task) => task.value === job.task) || ASKS_AMOUNT.includes(job.task)) return [];
+  const amount = trees.length === 1 && job.amount ? { amount: job.amount } : {};
+  return trees.map((tree) => ({ kind: 'work', record: null, set: { tree, done_at: now, task: job.task, ...amount } }));
+}
+
+/**
+ * A job with its keys.
+ * @param {object} job
+ * @param {object} ctx
+ * @param {{byTag: Map, trees: Map}} cards
+ * @param {() => string} now the moment, as text
+ */
+export function jobPart(job, ctx, cards, now) {
+  const known = job.trees.map((id) => cards.trees.get(id)).filter(Boolean);
+  const done = () => answer(ctx, job, { done_on: dateText() }, words.job.said.done, workOf(job, known.map((tree) => tree.id), now()));
+  const later = addDays(dateText(), PUT_OFF_DAYS);
+  return html`<article class="finding ${job.level}" data-job=${job.key}>
+    <h2>${level(job.level)}<br>${job.title} ${job.due_on ? html`<span class="since">${words.job.due(dayOf(job.due_on))}</span>` : nothing}</h2>
+    <p class="tags">${known.slice(0, TAGS_SHOWN).map((tree) => html`<a href="#/tree/${tree.id}">${plate(tree.fields.tag)}</a> `)}${known.length > TAGS_SHOWN ? words.job.all(known.length) : nothing}</p>
+    ${job.amount ? html`<p>${words.job.amount(job.amount)}</p>` : nothing}
+    ${job.why.length ? html`<p>${job.why.join(' ')}</p>` : nothing}${job.advice ? html`<p><strong>${words.finding.advice}</strong> ${job.advice}</p>` : nothing}
+    ${caution(words.caution[job.caution])}
+    ${ASKS_AMOUNT.includes(job.task) && known.length === 1 ? html`<a class="key" href="#/tree/${known[0].id}/work">${icon('work')}${words.job.note}</a>` : nothing}
+    <div class="keys"><button type="button" class="key" @click=${done}>${icon('check')}${words.job.done}</button>
+      <button type="button" class="key" @click=${() => answer(ctx, job, { put_off_to: later }, words.job.said.put(dayOf(later)))}>${words.job.put}</button>
+      <button type="button" class="key" @click=${() => answer(ctx, job, { dropped: true }, words.job.said.drop)}>${words.job.drop}</button>
+      ${job.record ? html`<a class="key" href="#/edit/job/${job.record}">${words.job.edit}</a>` : nothing}</div></article>`;
+}
