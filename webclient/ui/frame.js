@@ -5,8 +5,8 @@ import { icon } from './icons.js';
 import { words } from './text.js';
 
 /** The screens that the index lists, with their icons. */
-export const INDEX = ['now', 'jobs', 'round', 'barrow', 'trees', 'places', 'shelters', 'season', 'lessons', 'cuttings', 'pocket', 'settings'];
-const ICONS = { now: 'now', round: 'round', barrow: 'barrow', trees: 'tree', places: 'place', pocket: 'pocket', settings: 'settings', shelters: 'shelters', season: 'season', jobs: 'check', lessons: 'learnt', cuttings: 'cutting' };
+export const INDEX = ['now', 'jobs', 'round', 'barrow', 'trees', 'places', 'shelters', 'season', 'pocket', 'settings'];
+const ICONS = { now: 'now', round: 'round', barrow: 'barrow', trees: 'tree', places: 'place', pocket: 'pocket', settings: 'settings', shelters: 'shelters', season: 'season', jobs: 'check' };
 
 /**
  * @param {{title: string, heading?: unknown, back?: {href: string, words: string}|null, body: unknown, dock?: unknown,

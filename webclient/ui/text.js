@@ -23,7 +23,7 @@ export const words = {
 
   screens: {
     now: 'Now', round: 'Round', barrow: 'Barrow', trees: 'Trees', places: 'Places', pocket: 'Pocket', settings: 'Settings',
-    index: 'Index', scan: 'Scan', jobs: jobWords.job.title, lessons: jobWords.lesson.title, cuttings: jobWords.batch.title, shelters: yearWords.shelters.title, season: yearWords.season.title,
+    index: 'Index', scan: 'Scan', jobs: jobWords.job.title, shelters: yearWords.shelters.title, season: yearWords.season.title,
   },
   ...yearWords,
   ...springWords,

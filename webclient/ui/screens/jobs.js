@@ -35,7 +35,7 @@ function view(state, ctx) {
       ${jobs.length > shown ? html`<button type="button" class="key" @click=${() => { state.shown += STEP; ctx.redraw(); }}>${words.more(jobs.length - shown)}</button>` : nothing}
       <div class="keys halves"><a class="key" href="#/edit/job/new">${icon('plus')}${words.job.add}</a>
         <button type="button" class="key" id="job-sheet" @click=${() => sheet(state, ctx)}>${icon('print')}${words.job.sheet}</button>
-        <a class="key" href="#/lessons">${words.lesson.title}</a>${ctx.owner() ? html`<a class="key" href="#/calendar">${words.job.calendar}</a>` : nothing}</div>`,
+        <a class="key" href="#/lessons">${icon('learnt')}${words.lesson.title}</a><a class="key" href="#/cuttings">${icon('cutting')}${words.batch.title}</a>${ctx.owner() ? html`<a class="key" href="#/calendar">${words.job.calendar}</a>` : nothing}</div>`,
   };
 }
 

@@ -22,6 +22,8 @@ async function open(ctx) {
 
 /** Reads the findings that are shown, each with its tree and that tree's past; no more of them than are drawn. */
 async function load(state, ctx) {
+  const turn = (state.turn ?? 0) + 1;
+  state.turn = turn;
   const [overview, cards, round, begun, jobs, lessons] = await Promise.all([ctx.settings.get('overview'), ctx.cards.get(), ctx.records.roundOpen(), begunPlans(ctx), ctx.records.list('job'), ctx.records.list('lesson')]);
   const alerts = alertsOf(overview);
   const groups = gathered(alerts);
@@ -38,6 +40,8 @@ async function load(state, ctx) {
   const out = Object.keys(begun).filter((tree) => cards.trees.has(tree)).length;
   const heeded = new Set(lessons.filter(({ fields }) => fields.heeded_on && daysSinceText(fields.heeded_on) < HEEDED_DAYS).map(({ id }) => id));
   const learnt = (overview?.document?.lessons ?? []).filter(({ id }) => !heeded.has(id));
+  // What was read later is newer, whichever is ready first.
+  if (turn !== state.turn) return;
   Object.assign(state, { jobs: openJobs(overview, jobs).length, learnt, overview, items, round, out, total: alerts.length, groups: groups.length, places: cards.places, trees: cards.trees.size, alerts });
 }
 
