@@ -53,11 +53,15 @@ export function varietyName(cards, tree) {
 
 const natural = new Intl.Collator('en', { numeric: true, sensitivity: 'base' });
 
-/** Trees in the order in which one walks past them: by place, then by position, then by tag. */
+/** Trees in the order in which one walks past them: by place, there as the grower set it, the others by position and tag. */
 export function walkingOrder(cards, trees) {
-  const keyed = trees.map((tree) => [placeOf(cards, tree)?.fields.place ?? '\uffff', tree.fields.position ?? '\uffff', tree]);
-  keyed.sort((a, b) => natural.compare(a[0], b[0]) || natural.compare(a[1], b[1]) || natural.compare(a[2].fields.tag, b[2].fields.tag));
-  return keyed.map((entry) => entry[2]);
+  const walks = new Map([...cards.places.values()].map(({ id, fields }) => [id, new Map((fields.walk ?? []).map((tree, at) => [tree, at]))]));
+  const keyed = trees.map((tree) => {
+    const place = placeOf(cards, tree);
+    return [place?.fields.place ?? '\uffff', walks.get(place?.id)?.get(tree.id) ?? Infinity, tree.fields.position ?? '\uffff', tree];
+  });
+  keyed.sort((a, b) => natural.compare(a[0], b[0]) || (a[1] === b[1] ? 0 : a[1] - b[1]) || natural.compare(a[2], b[2]) || natural.compare(a[3].fields.tag, b[3].fields.tag));
+  return keyed.map((entry) => entry[3]);
 }
 
 /** Options for a chooser, in the order of their names. */

@@ -9,7 +9,7 @@ export const ROUTES = [
   ['round', 'round'], ['round/:id', 'rounddone'],
   ['barrow', 'barrow'], ['barrow/out', 'barrowout'], ['barrow/:deed', 'carry'],
   ['trees', 'trees'], ['trees/:code', 'trees'],
-  ['places', 'places'], ['place/:id', 'place'], ['place/:id/out', 'placeout'], ['out', 'begunout'], ['varieties', 'varieties'], ['edit/:kind/:id', 'edit'],
+  ['places', 'places'], ['place/:id', 'place'], ['place/:id/out', 'placeout'], ['place/:id/walk', 'walk'], ['out', 'begunout'], ['varieties', 'varieties'], ['edit/:kind/:id', 'edit'],
   ['pocket', 'pocket'], ['pocket/:id', 'mend'],
   ['photo/:id', 'photo'],
   ['shelters', 'shelters'], ['shelters/:variety', 'shelters'], ['season', 'season'], ['season/weights', 'weights'],
@@ -54,6 +54,7 @@ const SCREENS = {
   calendar: () => import('./screens/jobs.js').then((all) => all.calendarScreen),
   lessons: () => import('./screens/plans.js').then((all) => all.lessonsScreen),
   cuttings: () => import('./screens/plans.js').then((all) => all.cuttingsScreen),
+  walk: () => import('./screens/walk.js').then((all) => all.walkScreen),
   lost: () => import('./screens/simple.js').then((all) => all.lostScreen),
 };
 

@@ -1,6 +1,7 @@
 // Every word and sentence of the screens, in English, in one place; those of looking back stand in text_years.js.
 import { jobFields, jobKinds, jobWords } from './text_jobs.js';
 import { measureWords } from './text_measure.js';
+import { placeWords } from './text_places.js';
 import { springWords } from './text_spring.js';
 import { yearWords } from './text_years.js';
 
@@ -29,6 +30,7 @@ export const words = {
   ...springWords,
   ...measureWords,
   ...jobWords,
+  ...placeWords,
 
   age: {
     now: () => 'just now',
@@ -132,6 +134,7 @@ export const words = {
       open: { title: 'Scan a tag', label: 'Or write the code', placeholder: 'ABC DEF', open: 'Open' },
       barrow: { title: 'Load the barrow', label: 'Or write the code', placeholder: 'ABC DEF', open: 'Load' },
       retag: { title: 'Scan the new tag', label: 'Or write the new code', placeholder: 'ABC DEF', open: 'Use' },
+      walk: { title: 'Scan them in order', label: 'Or write the code', placeholder: 'ABC DEF', open: 'Next' },
       pair: { title: 'Scan the pairing square', label: 'Or write the pairing code', placeholder: '', open: 'Use' },
     },
     camera: {

@@ -73,6 +73,7 @@ function view(state, ctx) {
         ${firstOf(trees, state, ctx, (tree) => treeRow(tree, { variety: varietyName(cards, tree), below: tree.fields.position ? words.tree.position(tree.fields.position) : '' }), 20)}</section>
       <div class="stack">${readingSection(state, ctx)}${heatPart(state.heat, ctx.units)}</div></div>
       <div class="keys">${trees.length && cover !== 'ground' ? html`<a class="key" href="#/place/${place.id}/out">${icon('out')}${words.deed.out}</a>` : nothing}
+      ${ctx.owner() && trees.length > 1 ? html`<a class="key" href="#/place/${place.id}/walk">${icon('round')}${words.walk.key}</a>` : nothing}
       ${ctx.owner() ? html`<a class="key" href="#/edit/place/${place.id}">${icon('edit')}${words.deed.edit}</a>` : nothing}</div>`,
   };
 }

@@ -7,6 +7,7 @@ import { icon } from '../icons.js';
 import { firstOf, treeRow, twicePressed } from '../parts.js';
 import { plate } from '../plate.js';
 import { words } from '../text.js';
+import { thermoPart, unread } from '../thermo.js';
 
 async function open(ctx) {
   const state = { chosen: new Set(), asked: null, shown: undefined, busy: false };
@@ -26,7 +27,8 @@ async function progress(ctx, cards, round) {
   const skipped = new Set(skips?.value ?? []);
   const seen = new Set(observations.map((one) => one.fields.tree));
   const all = walkingOrder(cards, treesOfRound(cards, round));
-  return { all, seen, skipped, left: all.filter((tree) => !seen.has(tree.id) && !skipped.has(tree.id)) };
+  const left = all.filter((tree) => !seen.has(tree.id) && !skipped.has(tree.id));
+  return { all, seen, skipped, left, unread: await unread(ctx, cards, round.fields.places ?? []) };
 }
 
 /** A round without places takes in every tree; retired trees are in none. */
@@ -103,7 +105,7 @@ function walking(state, ctx) {
     title: words.screens.round,
     body: html`<p class="figure" id="round-count">${words.round.seen(done, all.length)}</p>
       <p class="soft">${words.round.since(dayAndTime(round.at_ms))}${skipped.size ? ` ${words.round.skipped(skipped.size)}` : ''}</p>
-      ${next ? nextTree(state, ctx, next) : html`<p>${words.round.allSeen}</p>`}
+      ${thermoPart(state, ctx)}${next ? nextTree(state, ctx, next) : html`<p>${words.round.allSeen}</p>`}
       ${rest.length ? html`<section class="stack tight"><h2>${words.round.then(rest.length)}</h2>
         ${firstOf(rest, state, ctx, (tree) => treeRow(tree, rowOf(cards, tree)), 12)}</section>` : nothing}
       <div class="keys">${twicePressed(state, ctx, { name: 'finish', label: words.round.finish, sure: left.length ? words.round.finishLeft(left.length) : words.round.finishSure, run: () => finish(state, ctx) })}</div>`,

@@ -2,6 +2,7 @@
 import { html, nothing } from 'lit-html';
 import { ref } from 'lit-html/directives/ref.js';
 import { readTagCode, showTagCode } from '../../core/tagcode.js';
+import { placeOf } from '../cards.js';
 import { icon } from '../icons.js';
 import { words } from '../text.js';
 
@@ -16,6 +17,7 @@ async function open(ctx, { mode = 'open', id = null }) {
     mode, id, typed: '', told: null, wrong: null, camera: 'starting', torch: false, lit: false, barrow: [], tree: null, busy: false,
   };
   if (mode === 'barrow') state.barrow = (await ctx.drafts.get('barrow'))?.value ?? [];
+  if (mode === 'walk') Object.assign(state, { walk: [], cards: await ctx.cards.get() });
   if (mode === 'retag') state.tree = await ctx.records.get('tree', id);
   state.attach = (video) => (video ? watch(state, ctx, video) : null);
   ctx.wakeLock ??= ctx.device.createWakeLock();
@@ -92,6 +94,16 @@ const ERRANDS = {
     return tell(state, words.scan.loaded(showTagCode(code)));
   },
 
+  /** Pots of one place, in the order in which they are passed. */
+  async walk(state, ctx, code, tree) {
+    if (!tree) return tell(state, words.scan.unknown(showTagCode(code)), true);
+    if (placeOf(state.cards, tree)?.id !== state.id) return tell(state, words.walk.away(showTagCode(code)), true);
+    state.walk = [...state.walk.filter((id) => id !== tree.id), tree.id];
+    await ctx.drafts.put(`walk:${state.id}`, state.walk);
+    state.typed = '';
+    return tell(state, words.walk.scanned(state.walk.length));
+  },
+
   async retag(state, ctx, code, tree) {
     if (tree) return tell(state, words.scan.taken(showTagCode(code)), true);
     const saved = await ctx.saving(() => ctx.records.save('tree', state.id, { tag: code }));
@@ -112,12 +124,14 @@ function view(state, ctx) {
       ${typedForm(state, ctx, errand)}
       <div class="keys">${torchKey(state, ctx)}${photoKey(state, ctx)}</div>`,
     dock: state.mode === 'barrow' && state.barrow.length > 0
-      ? html`<a class="key main" href="#/barrow">${icon('barrow')}${words.scan.toBarrow(state.barrow.length)}</a>` : nothing,
+      ? html`<a class="key main" href="#/barrow">${icon('barrow')}${words.scan.toBarrow(state.barrow.length)}</a>`
+      : state.mode === 'walk' && state.walk.length > 0 ? html`<a class="key main" href="#/place/${state.id}/walk">${words.walk.toList}</a>` : nothing,
   };
 }
 
 function backOf({ mode, id }) {
   if (mode === 'barrow') return { href: '#/barrow', words: words.back };
+  if (mode === 'walk') return { href: `#/place/${id}/walk`, words: words.back };
   if (mode === 'retag') return { href: `#/tree/${id}`, words: words.back };
   return mode === 'pair' ? { href: '#/pair', words: words.back } : null;
 }

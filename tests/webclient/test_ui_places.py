@@ -1,0 +1,81 @@
+"""The order of a walk, set by arrows, by dragging and by scanning; and thermometers read at the start of a round."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import datetime
+
+import pytest
+from playwright.sync_api import BrowserContext, expect
+
+from tests.support.server import LiveServer
+from tests.webclient.orchard import AWAY, PHONE, Walk, plant
+
+
+@pytest.fixture
+def walk(live_server: LiveServer, new_context: Callable[..., BrowserContext]) -> Walk:
+    return Walk(new_context(AWAY, **PHONE).new_page(), plant(live_server, 6)).pair()
+
+
+def order(walk: Walk) -> list[str]:
+    """The trees of the list as they stand."""
+    found: list[str] = walk.page.locator("[data-tree]").evaluate_all("(rows) => rows.map((row) => row.dataset.tree)")
+    return found
+
+
+def test_the_walking_order_is_set_by_arrow_and_finger_and_rounds_follow_it(walk: Walk) -> None:
+    page, yard = walk.page, walk.orchard.places["South yard"]
+    walk.go(f"place/{yard}/walk")
+    expect(page.locator("[data-tree]")).to_have_count(3)
+    first, second, third = order(walk)
+    page.get_by_role("button", name="one later").first.click()
+    assert order(walk) == [second, first, third]
+    handle, target = (page.locator(f"[data-tree='{tree}'] .handle").bounding_box() for tree in (third, second))
+    assert handle and target
+    page.mouse.move(handle["x"] + 20, handle["y"] + 20)
+    page.mouse.down()
+    page.mouse.move(target["x"] + 20, target["y"] + 10, steps=12)
+    page.mouse.up()
+    assert order(walk) == [third, second, first]
+    page.locator("#save-walk").click()
+    expect(page.locator("#slip")).to_contain_text("The order is kept")
+    walk.sync()
+    assert walk.orchard.records("place")[yard]["walk"] == [third, second, first]
+    walk.go("round")
+    page.get_by_role("checkbox", name="South yard").check()
+    page.locator("#start-round").click()
+    tag = {tree: tag for tag, tree in walk.orchard.trees}[third]
+    expect(page.get_by_role("region", name="Next in the walk")).to_contain_text(f"{tag[:3]} {tag[3:]}")
+
+
+def test_pots_scanned_along_the_bench_come_first_and_a_stray_one_is_told(walk: Walk) -> None:
+    page, yard = walk.page, walk.orchard.places["South yard"]
+    in_yard = [(tag, tree) for at, (tag, tree) in enumerate(walk.orchard.trees) if at % 2 == 0]
+    walk.go(f"scan/walk/{yard}")
+    for tag, _ in (in_yard[2], in_yard[0]):
+        walk.type_code(tag)
+        expect(page.locator("#scan-told")).to_contain_text("scanned in order")
+    walk.type_code(walk.orchard.trees[1][0])
+    expect(page.locator("#scan-wrong")).to_contain_text("does not stand here")
+    page.get_by_role("link", name="To the list").click()
+    expect(page.locator("[data-tree]")).to_have_count(3)
+    assert order(walk)[:2] == [in_yard[2][1], in_yard[0][1]]
+
+
+def test_thermometers_are_read_at_the_start_of_a_round(walk: Walk) -> None:
+    page, porch = walk.page, walk.orchard.places["Porch"]
+    walk.go("round")
+    page.locator("#start-round").click()
+    page.locator("#thermometers summary").click()
+    expect(page.locator("#thermometers summary")).to_have_text("2 thermometers are not read today")
+    page.get_by_label("Porch: lowest").fill("12")
+    page.get_by_label("Porch: highest").fill("4")
+    page.locator("#save-thermometers").click()
+    expect(page.get_by_text("lies below the lowest")).to_be_visible()
+    page.get_by_label("Porch: highest").fill("21,5")
+    page.locator("#save-thermometers").click()
+    expect(page.locator("#thermometers summary")).to_have_text("One thermometer is not read today")
+    walk.sync()
+    (reading,) = walk.orchard.records("reading").values()
+    today = datetime.now().astimezone().date().isoformat()
+    assert reading == {"place": porch, "date": today, "t_min_c": 12, "t_max_c": 21.5}
