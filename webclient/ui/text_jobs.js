@@ -30,7 +30,7 @@ export const jobWords = {
 export const jobFields = {
   job: 'What is to be done', key: 'Answers', due_on: 'By when', put_off_to: 'Put off to', done_on: 'Done on', dropped: 'Dropped',
   lesson: 'What to remember', on_day: 'Day of the year, such as 04-20', degree_days: 'Or at so many degree-days, °C', learned_on: 'Learnt on', heeded_on: 'Heeded on',
-  batch: 'Name of the batch', method: 'Made as', taken_on: 'Taken on', taken: 'How many', rooted: 'Rooted', failed: 'Failed', parent: 'Parent',
+  batch: 'Batch of cuttings', method: 'Made as', taken_on: 'Taken on', taken: 'How many', rooted: 'Rooted', failed: 'Failed', parent: 'Parent',
   part: 'Part of the tree', walk: 'Walking order', origin_country: 'Country of origin, three letters', donor_number: 'The giver’s number', decision: 'Decision', decided_on: 'Decided on',
 };
 

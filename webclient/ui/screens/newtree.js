@@ -8,7 +8,7 @@ import { plate, spaceCode } from '../plate.js';
 import { openForm, formFields, saveForm, typeInto } from '../form.js';
 import { words } from '../text.js';
 
-const NAMES = ['variety', 'place', 'position', 'pot_litres', 'standing', 'source', 'started_on', 'note'];
+const NAMES = ['batch', 'variety', 'place', 'position', 'pot_litres', 'standing', 'source', 'started_on', 'note'];
 /** What the next tree takes over from the one before; a note belongs to one tree. */
 const TAKEN_OVER = ['variety', 'place', 'position', 'pot_litres', 'standing', 'source', 'started_on'];
 const NEW = 'new';
@@ -19,12 +19,12 @@ async function open(ctx, { code }) {
   const found = await ctx.records.treeByTag(reading.code);
   if (found) return { redirect: `tree/${found.tree.id}` };
   if (!ctx.owner()) return { wrong: words.newTree.helper };
-  const cards = await ctx.cards.get();
+  const [cards, batches] = await Promise.all([ctx.cards.get(), ctx.records.list('batch')]);
   const before = (await ctx.drafts.get('tree-before'))?.value ?? {};
   const start = { started_on: today(), standing: 'trial', ...before };
   const form = await openForm(ctx, { kind: 'tree', key: `new:${reading.code}`, names: NAMES, start });
   const inline = (kind) => ({ kind, texts: {}, problems: [] });
-  return { code: reading.code, cards, form, takenOver: Object.keys(before).length > 0, variety: inline('variety'), place: inline('place'), busy: false };
+  return { code: reading.code, cards, batches: new Map(batches.map((one) => [one.id, one])), form, takenOver: Object.keys(before).length > 0, variety: inline('variety'), place: inline('place'), busy: false };
 }
 
 async function changed(state, ctx) {
@@ -33,8 +33,9 @@ async function changed(state, ctx) {
 
 function view(state, ctx) {
   if (state.wrong) return { title: words.newTree.title, body: html`<p class="wrong">${state.wrong}</p>` };
-  const { code, form, cards } = state;
+  const { code, form, cards, batches } = state;
   const choices = {
+    batch: options(batches, 'batch'),
     variety: [{ value: NEW, words: words.newTree.newVariety }, ...options(cards.varieties, 'variety')],
     place: [{ value: NEW, words: words.newTree.newPlace }, ...options(cards.places, 'place')],
   };
@@ -43,12 +44,20 @@ function view(state, ctx) {
     title: words.newTree.heading(code), heading: words.newTree.title, back: { href: '#/scan', words: words.screens.scan },
     body: html`<p>${plate(code, 'big')}</p>${state.takenOver ? html`<p class="soft">${words.newTree.takenOver}</p>` : nothing}
       <form class="form" @submit=${(event) => { event.preventDefault(); save(state, ctx); }}>
+        ${batches.size ? field({ kind: 'tree', field: 'batch', texts: form.texts, problems: form.problems, units: ctx.units, choices: choices.batch, change: (_, id) => fromBatch(state, ctx, id) }) : nothing}
         ${part(['variety'])}${form.texts.variety === NEW ? inlineFields(state.variety, ['variety', 'species'], ctx) : nothing}
         ${part(['place'])}${form.texts.place === NEW ? inlineFields(state.place, ['place', 'cover', 'light_percent'], ctx) : nothing}
-        ${part(NAMES.slice(2))}<button class="aside" tabindex="-1" aria-hidden="true">${words.save}</button></form>
+        ${part(NAMES.slice(3))}<button class="aside" tabindex="-1" aria-hidden="true">${words.save}</button></form>
       <p><a class="key" href="#/trees/${code}">${icon('tag')}${words.newTree.replace}</a></p>`,
     dock: html`<button type="button" class="key main" id="save-tree" ?disabled=${state.busy} @click=${() => save(state, ctx)}>${icon('check')}${words.newTree.save}</button>`,
   };
+}
+
+/** A young tree of a batch is of its variety. */
+function fromBatch({ form, batches }, ctx, id) {
+  typeInto(form, ctx, 'batch', id);
+  const variety = batches.get(id)?.fields.variety;
+  if (variety) typeInto(form, ctx, 'variety', variety);
 }
 
 function inlineFields(inline, names, ctx) {
@@ -81,7 +90,8 @@ async function save(state, ctx) {
   state.busy = true;
   const here = ctx.path();
   const ready = (await saveInline(state, ctx, 'variety')) && (await saveInline(state, ctx, 'place'));
-  const saved = ready && (await saveForm(state.form, ctx, { tag: state.code }));
+  const parent = state.batches.get(state.form.texts.batch)?.fields.parent;
+  const saved = ready && (await saveForm(state.form, ctx, { tag: state.code, ...(parent ? { parent } : {}) }));
   state.busy = false;
   if (!saved) return;
   await ctx.drafts.put('tree-before', nextStart(state.form.texts));
