@@ -17,8 +17,9 @@ SERVICE = "_https._tcp.local."
 NAMES_MAX = 9
 # A holder that has answered another a moment ago may keep silent for a second (RFC 6762, 6), so we wait longer.
 ANSWER_MS_MAX = 1500
-# Having heard ourselves, from another server of ours on this computer, we wait so long for who else may answer.
-SECOND_ANSWER_S = 0.5
+# Having heard ourselves, from another server of ours on this computer, we wait so long for who else may answer: as long
+# as such a silence, and a little more.
+SECOND_ANSWER_S = 1.2
 CLOSE_S_MAX = 5
 FAILURES = (OSError, Error, TimeoutError, RuntimeError)
 

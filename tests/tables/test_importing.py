@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections import Counter
 from datetime import timedelta
 from pathlib import Path
@@ -90,7 +91,7 @@ def test_only_the_fields_that_differ_are_edited_and_an_empty_cell_leaves_its_fie
     assert summary.counts["observations.csv"] == Counter(changed=1)
     assert log_length() == length + 1
     newest = execute("SELECT set_json FROM change_log ORDER BY seq DESC LIMIT 1").fetchone()[0]
-    assert newest == '{"leaves": 44}'
+    assert json.loads(newest) == {"leaves": 44}
     assert records("observation")[0]["note"] == "windy"
 
 
