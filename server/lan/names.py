@@ -3,23 +3,35 @@
 from __future__ import annotations
 
 import asyncio
+import contextlib
 import logging
 import socket
 from collections.abc import Sequence
 
-from zeroconf import AddressResolverIPv4, Error, ServiceInfo  # type: ignore[attr-defined]
+from zeroconf import (  # type: ignore[attr-defined]
+    DNSAddress,
+    DNSOutgoing,
+    DNSQuestion,
+    Error,
+    RecordUpdate,
+    RecordUpdateListener,
+    ServiceInfo,
+    Zeroconf,
+)
 from zeroconf.asyncio import AsyncZeroconf
 
 log = logging.getLogger("leafwalk")
 
 NAME = "leafwalk"
+DNS_TYPE_A, DNS_CLASS_IN, DNS_QUERY = 1, 1, 0  # RFC 1035, 3.2.2, 3.2.4 and 4.1.1
 SERVICE = "_https._tcp.local."
 NAMES_MAX = 9
-# A holder that has answered another a moment ago may keep silent for a second (RFC 6762, 6), so we wait longer.
-ANSWER_MS_MAX = 1500
-# Having heard ourselves, from another server of ours on this computer, we wait so long for who else may answer: as long
-# as such a silence, and a little more.
-SECOND_ANSWER_S = 1.2
+# A holder that has answered another a moment ago may keep silent for a second (RFC 6762, 6), so we ask twice, further
+# apart than that. Having heard ourselves, from another server of ours on this computer, we listen on for who else
+# answers; each answer pushes others out of the cache (RFC 6762, 10.2), so we remember what we heard ourselves.
+ASK_AGAIN_S = 1.1
+ANSWER_S_MAX = 1.5
+SECOND_ANSWER_S = 1.0
 CLOSE_S_MAX = 5
 FAILURES = (OSError, Error, TimeoutError, RuntimeError)
 
@@ -82,10 +94,41 @@ class LocalName:
     async def _is_free(self, name: str, addresses: Sequence[str]) -> bool:
         """Whether nobody else answers to a name. Another server of ours on this computer may share it."""
         assert self._zeroconf is not None  # noqa: S101 only called while open
-        asked = AddressResolverIPv4(f"{name}.")
-        if not await asked.async_request(self._zeroconf.zeroconf, ANSWER_MS_MAX):
-            return True
-        if set(asked.parsed_addresses()) <= set(addresses):
-            await asyncio.sleep(SECOND_ANSWER_S)
-            asked.load_from_cache(self._zeroconf.zeroconf)
-        return set(asked.parsed_addresses()) <= set(addresses)
+        zeroconf, question = self._zeroconf.zeroconf, DNSQuestion(f"{name}.", DNS_TYPE_A, DNS_CLASS_IN)
+        heard = _Holders(f"{name}.", set(addresses))
+        zeroconf.async_add_listener(heard, question)
+        try:
+            for wait_s in (ASK_AGAIN_S, ANSWER_S_MAX - ASK_AGAIN_S):
+                query = DNSOutgoing(DNS_QUERY)
+                query.add_question(question)
+                zeroconf.async_send(query)
+                if await heard.another_within(wait_s):
+                    return False
+            return not (heard.ours and await heard.another_within(SECOND_ANSWER_S))
+        finally:
+            zeroconf.async_remove_listener(heard)
+
+
+class _Holders(RecordUpdateListener):
+    """Who answers to a name: we, from another server of ours, or another computer."""
+
+    def __init__(self, name: str, addresses: set[str]) -> None:
+        super().__init__()
+        self.ours = False
+        self._name, self._addresses = name.lower(), addresses
+        self._another = asyncio.Event()
+
+    def async_update_records(self, zc: Zeroconf, now: float, records: list[RecordUpdate]) -> None:
+        """Called by zeroconf, in the event loop, with what came in."""
+        for record in (each.new for each in records):
+            if isinstance(record, DNSAddress) and record.type == DNS_TYPE_A and record.key == self._name:
+                if socket.inet_ntoa(record.address) in self._addresses:
+                    self.ours = True
+                else:
+                    self._another.set()
+
+    async def another_within(self, wait_s: float) -> bool:
+        """Whether another computer has answered already, or does so while we wait."""
+        with contextlib.suppress(TimeoutError):
+            await asyncio.wait_for(self._another.wait(), wait_s)
+        return self._another.is_set()
