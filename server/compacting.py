@@ -9,10 +9,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from functools import lru_cache
 
 import tree_sitter_javascript
 from tree_sitter import Language, Node, Parser
 
+# One process may make several web servers of the same files, as tests do.
+FILES_KEPT = 256
 # What is the author's text to the last space; `template_string` holds code in its substitutions.
 _WHOLE = frozenset({"string", "regex", "string_fragment", "html_comment"})
 _TEMPLATE = "template_string"
@@ -21,6 +24,7 @@ _WORD = re.compile(rb"[\w$\x80-\xff]")
 _CSS_STRING_OR_COMMENT = re.compile(r"(\"[^\"]*\"|'[^']*'|/\*.*?\*/)", re.DOTALL)
 
 
+@lru_cache(FILES_KEPT)
 def compacted(suffix: str, data: bytes) -> bytes:
     """The same script or style sheet without comments and idle space; any other file, or a broken one, as it is."""
     if suffix == ".js":

@@ -23,6 +23,7 @@ from server.app import create_app
 from server.config import Config
 from server.records import devices
 from server.records.database import close_database
+from tests.support.forked import Forked
 
 API = "/api/v1"
 START_S_MAX = 20
@@ -118,7 +119,7 @@ class LiveServer:
 
     home: Path
     url: str
-    process: subprocess.Popen[str]
+    process: subprocess.Popen[str] | Forked
 
     def leafwalk(self, *arguments: str) -> subprocess.CompletedProcess[str]:
         """Another command on the same home."""
@@ -126,7 +127,11 @@ class LiveServer:
 
     def pair(self, role: str = "owner") -> str:
         """A fresh pairing code."""
-        return str(json.loads(self.leafwalk("pair", "--role", role, "--json").stdout)["code"])
+        asked = Forked(["--home", str(self.home), "pair", "--role", role, "--json"])
+        with asked.stdout as printed:
+            code = str(json.loads(printed.read())["code"])
+        assert asked.wait(START_S_MAX) == 0
+        return code
 
 
 def run_leafwalk(home: Path, *arguments: str) -> subprocess.CompletedProcess[str]:
@@ -135,16 +140,20 @@ def run_leafwalk(home: Path, *arguments: str) -> subprocess.CompletedProcess[str
     return subprocess.run(command, capture_output=True, text=True, timeout=60, check=False)
 
 
-def start_server(home: Path, port: int) -> LiveServer:
-    """Start `leafwalk serve` and wait until it prints its address."""
-    command = [sys.executable, "-c", "from server.cli import main; main()", "--home", str(home)]
-    process = subprocess.Popen(
-        [*command, "serve", "--port", str(port)],
-        stdout=subprocess.PIPE,
-        stderr=subprocess.STDOUT,
-        text=True,
-        env={**os.environ, "PYTHONUNBUFFERED": "1"},
-    )
+def start_server(home: Path, port: int, forked: bool = False) -> LiveServer:
+    """Start `leafwalk serve`, as users do or forked from a process that is warm; wait until it prints its address."""
+    arguments = ["--home", str(home), "serve", "--port", str(port)]
+    process: subprocess.Popen[str] | Forked
+    if forked:
+        process = Forked(arguments)
+    else:
+        process = subprocess.Popen(
+            [sys.executable, "-c", "from server.cli import main; main()", *arguments],
+            stdout=subprocess.PIPE,
+            stderr=subprocess.STDOUT,
+            text=True,
+            env={**os.environ, "PYTHONUNBUFFERED": "1"},
+        )
     assert process.stdout is not None
     until = time.monotonic() + START_S_MAX
     printed = ""
@@ -157,7 +166,7 @@ def start_server(home: Path, port: int) -> LiveServer:
     raise AssertionError(f"The server did not start: {printed}")
 
 
-def stop_server(process: subprocess.Popen[str]) -> int:
+def stop_server(process: subprocess.Popen[str] | Forked) -> int:
     """Stop a server as a service manager does; returns its exit status."""
     process.terminate()
     try:
@@ -170,11 +179,11 @@ def stop_server(process: subprocess.Popen[str]) -> int:
 
 @pytest.fixture
 def launch_server() -> Iterator[Callable[..., LiveServer]]:
-    """`launch_server(home, port=0)`: the real server in a process of its own, stopped after the test."""
+    """`launch_server(home, port=0, forked=False)`: the real server in a process of its own, stopped after the test."""
     started: list[LiveServer] = []
 
-    def launch(home: Path, port: int = 0) -> LiveServer:
-        started.append(start_server(home, port))
+    def launch(home: Path, port: int = 0, forked: bool = False) -> LiveServer:
+        started.append(start_server(home, port, forked))
         return started[-1]
 
     yield launch

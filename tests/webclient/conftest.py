@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from pathlib import Path
 
 import pytest
 from playwright.sync_api import BrowserContext, Page
 
+from tests.support.server import LiveServer
 from tests.webclient.files import FileServer
 
 
@@ -30,3 +32,9 @@ def page(context: BrowserContext, files: FileServer) -> Page:
     page = context.new_page()
     page.goto(f"{files.url}/bench")
     return page
+
+
+@pytest.fixture
+def live_server(home: Path, launch_server: Callable[..., LiveServer]) -> LiveServer:
+    """The real server on an empty collection, started without the wait."""
+    return launch_server(home, forked=True)
