@@ -25,11 +25,14 @@ def _warm() -> ForkServerContext:
     return _context
 
 
-def _run(output: Any, arguments: list[str]) -> None:
+def _run(output: Any, environment: dict[str, str], arguments: list[str]) -> None:
     printed = output.detach()
     os.dup2(printed, 1)
     os.dup2(printed, 2)
     os.close(printed)
+    # The warm process keeps the environment of its own start; a test may have changed what a command reads from it.
+    os.environ.clear()
+    os.environ.update(environment)
     from server.cli import main
 
     main(arguments)
@@ -40,7 +43,9 @@ class Forked:
 
     def __init__(self, arguments: list[str]) -> None:
         receiving, sending = os.pipe()
-        self.process: ForkServerProcess = _warm().Process(target=_run, args=(DupFd(sending), arguments))
+        self.process: ForkServerProcess = _warm().Process(
+            target=_run, args=(DupFd(sending), dict(os.environ), arguments)
+        )
         self.process.start()
         os.close(sending)
         self.stdout: TextIO = os.fdopen(receiving, encoding="utf-8", errors="replace")
