@@ -36,19 +36,18 @@ class SheetJob:
 def sheet_pdf(title: str, jobs: Sequence[SheetJob], cautions: Sequence[str], paper: str = PAPER_DEFAULT) -> bytes:
     """A PDF of the jobs in their order, the cautions at its end; the same input gives the same bytes.
 
-    Raises LabelError for a paper that is not known, or more than JOBS_MAX jobs.
+    Of more than JOBS_MAX jobs the first are printed, and a line says how many are left out.
+    Raises LabelError for a paper that is not known.
     """
     if paper not in PAPERS:
         raise LabelError(f"No paper is called {paper!r}; there are: {', '.join(PAPERS)}.")
-    if len(jobs) > JOBS_MAX:
-        raise LabelError(f"{len(jobs)} jobs are more than the {JOBS_MAX} that a sheet takes.")
     text, bold, code = pdf_font("plain"), pdf_font("name"), pdf_font("code")
     plain = ParagraphStyle("plain", fontName=text, fontSize=10, leading=13)
     head = ParagraphStyle("head", fontName=bold, fontSize=16, leading=22)
     job_head = ParagraphStyle("job", fontName=bold, fontSize=12, leading=15)
     tags = ParagraphStyle("tags", fontName=code, fontSize=12, leading=17)
     story: list[object] = [Paragraph(escape(title), head), Spacer(0, 4 * mm)]
-    for job in jobs or [SheetJob("Nothing needs you.", "", "", ())]:
+    for job in jobs[:JOBS_MAX] or [SheetJob("Nothing needs you.", "", "", ())]:
         shown = ["\u00a0".join((tag[:3], tag[3:])) for tag in job.tags[:TAGS_SHOWN_MAX]]
         more = len(job.tags) - len(shown)
         lines = [Paragraph(escape(" · ".join(filter(None, (job.title, job.due)))), job_head)]
@@ -59,6 +58,9 @@ def sheet_pdf(title: str, jobs: Sequence[SheetJob], cautions: Sequence[str], pap
         box = Table([[""]], colWidths=BOX, rowHeights=BOX, style=[("BOX", (0, 0), (-1, -1), 1, "black")])
         row = Table([[box, lines]], colWidths=[BOX + 4 * mm, None], style=[("VALIGN", (0, 0), (-1, -1), "TOP")])
         story += [KeepTogether(row), Spacer(0, 3 * mm)]
+    if len(jobs) > JOBS_MAX:
+        left = f"{len(jobs) - JOBS_MAX} further jobs, due later, are left out: print again when these are done."
+        story.append(Paragraph(escape(left), plain))
     story += [Paragraph(escape(each), plain) for each in cautions]
     out = BytesIO()
     page = SimpleDocTemplate(

@@ -23,6 +23,7 @@ from server.records.settings import read_settings
 from server.reports.calendar import calendar
 from server.reports.jobs import Job, jobs
 from server.reports.load import today
+from server.reports.overview import overview
 from server.reports.text import JOB_CAUTIONS
 
 CALENDAR_TYPE = "text/calendar; charset=utf-8"
@@ -89,5 +90,7 @@ def get_feed(secret: str) -> Response:
     window.enter(request.remote_addr or "")
     if not opens_calendar(secret):
         raise NotFound("No calendar is here.")
-    data = calendar(jobs(None).items, read_settings().collection, ids.now(), today())
+    # What phones get as well, kept between changes: calendar programs ask often.
+    open_jobs = [Job(**each) for each in overview().document["tasks"]]
+    data = calendar(open_jobs, read_settings().collection, ids.now(), today())
     return Response(data, content_type=CALENDAR_TYPE)

@@ -20,6 +20,7 @@ class JobRow:
     tree: str | None
     tag: str | None
     place: str | None
+    place_id: str | None
     amount: float | None
     due_on: str | None
     put_off_to: str | None
@@ -45,24 +46,26 @@ class LessonRow:
 
 @dataclass(frozen=True, slots=True)
 class TreeYear:
-    """One standing tree at a year's start: its pot and since when, and how far its shoots grew in the year before."""
+    """One standing tree after a season: its pot and since when, how far its shoots grew, and when that was seen."""
 
     id: str
     tag: str
     species: str | None
     pot_litres: float | None
     potted_on: str | None
+    started_on: str | None
     shoot_cm: float | None
+    measured_on: str | None
 
 
 def jobs_kept() -> list[JobRow]:
     """All jobs that were entered or answered, the oldest first."""
     rows = execute(
-        "SELECT j.id, j.job, j.key, j.task, j.tree, t.tag, p.place, j.amount, j.due_on, j.put_off_to, j.done_on,"
+        "SELECT j.id, j.job, j.key, j.task, j.tree, t.tag, p.place, p.id, j.amount, j.due_on, j.put_off_to, j.done_on,"
         " j.dropped, j.note FROM job j LEFT JOIN tree t ON t.id = j.tree LEFT JOIN place p ON p.id = j.place"
         " WHERE NOT j.voided ORDER BY j.seq"
     ).fetchall()
-    return [JobRow(a, b, c, d, e, f, g, h, i, j, k, bool(l), m) for a, b, c, d, e, f, g, h, i, j, k, l, m in rows]  # noqa: E741
+    return [JobRow(*row) for row in rows]
 
 
 def lessons_kept() -> list[LessonRow]:
@@ -74,37 +77,46 @@ def lessons_kept() -> list[LessonRow]:
     return [LessonRow(*row) for row in rows]
 
 
-def trees_of_year(year: int, on: date) -> list[TreeYear]:
-    """Every standing tree with its pot as of `on`, and its longest typical shoot growth of a calendar year."""
+def trees_of_season(since: date, until: date, on: date) -> list[TreeYear]:
+    """Every standing tree with its pot as of `on`, and its typical shoot growth between `since` and `until`."""
     zone = time_zone()
-    since, until, end = (
-        int(datetime(*day, tzinfo=zone).timestamp())
-        for day in ((year, 1, 1), (year + 1, 1, 1), (on.year, on.month, on.day))
+    since_s, until_s, end_s = (
+        int(datetime(*day.timetuple()[:3], tzinfo=zone).timestamp()) for day in (since, until, on)
     )
-    potted = {
-        tree: (amount, datetime.fromtimestamp(at_s, zone).date().isoformat())
-        for tree, amount, at_s in execute(
-            "SELECT tree, amount, at_s FROM work WHERE NOT voided AND task IN ('pot_up', 'pot_down', 'root_prune')"
-            " AND at_s < ? ORDER BY at_s, id",
-            (end,),
+    litres_now: dict[str, float] = {}
+    potted: dict[str, str] = {}
+    for tree, amount, at_s in execute(
+        "SELECT tree, amount, at_s FROM work WHERE NOT voided AND task IN ('pot_up', 'pot_down', 'root_prune')"
+        " AND at_s < ? ORDER BY at_s, id",
+        (end_s,),
+    ).fetchall():
+        potted[tree] = datetime.fromtimestamp(at_s, zone).date().isoformat()
+        if amount is not None:
+            litres_now[tree] = amount
+    grown = {
+        tree: (shoot_cm, datetime.fromtimestamp(at_s, zone).date().isoformat())
+        for tree, shoot_cm, at_s in execute(
+            "SELECT tree, max(shoot_cm), max(at_s) FROM observation WHERE NOT voided AND part IS NULL"
+            " AND shoot_cm IS NOT NULL AND at_s >= ? AND at_s < ? GROUP BY tree",
+            (since_s, until_s),
         ).fetchall()
     }
-    grown = dict(
-        execute(
-            "SELECT tree, max(shoot_cm) FROM observation WHERE NOT voided AND part IS NULL AND at_s >= ? AND at_s < ?"
-            " GROUP BY tree",
-            (since, until),
-        ).fetchall()
-    )
     rows = execute(
         "SELECT t.id, t.tag, v.species, t.pot_litres, t.started_on FROM tree t LEFT JOIN variety v ON v.id = t.variety"
         " WHERE NOT t.voided AND (t.standing IS NULL OR t.standing <> 'retired') ORDER BY t.tag"
     ).fetchall()
-    found = []
-    for identity, tag, species, litres, started in rows:
-        amount, day = potted.get(identity, (None, started))
-        found.append(TreeYear(identity, tag, species, amount or litres, day, grown.get(identity)))
-    return found
+    return [
+        TreeYear(
+            identity,
+            tag,
+            species,
+            litres_now.get(identity, litres),
+            potted.get(identity, started),
+            started,
+            *grown.get(identity, (None, None)),
+        )
+        for identity, tag, species, litres, started in rows
+    ]
 
 
 def tags_printed(before: date) -> list[tuple[str, str, date]]:

@@ -8,9 +8,10 @@ from datetime import date, timedelta
 from typing import Any
 
 from server.records.plans import JobRow, jobs_kept
+from server.records.queries import TreeRow
 from server.reports.alerts import alert_report
 from server.reports.computed import compute
-from server.reports.load import load
+from server.reports.load import Collection, load
 from server.reports.shapes import Report, as_json
 from server.reports.yearsjobs import years_jobs
 
@@ -64,17 +65,22 @@ def jobs(on: date | None = None) -> Report:
     """All that is to be done as of the end of `on` (None: today), the most pressing first."""
     done = compute(load(on))
     found = [as_json(item) for item in alert_report(done).items]
-    return Report(done.collection.on, jobs_from(found, done.collection.on))
+    return Report(done.collection.on, jobs_from(found, done.collection.on, done.collection))
 
 
-def jobs_from(findings: Iterable[dict[str, Any]], on: date) -> list[Job]:
-    """The jobs that findings (as JSON) ask for, those of the time of year, the grower's own; answered ones left out."""
+def jobs_from(findings: Iterable[dict[str, Any]], on: date, collection: Collection | None = None) -> list[Job]:
+    """The jobs that findings (as JSON) ask for, those of the time of year, the grower's own; answered ones left out.
+
+    With the collection, the grower's own job at a place names the trees that stand there.
+    """
     kept = jobs_kept()
     asked = [*_from_findings(findings, on), *(Job(**vars(each)) for each in years_jobs(on))]
     answers = {answer.key: answer for answer in kept if answer.key}
     open_jobs = [job for job in asked if _is_open(answers.get(job.key), on)]
     put_off = [_put_off(job, answers.get(job.key), on) for job in open_jobs]
-    own = [_own(row) for row in kept if not row.key and _is_open(row, on)]
+    rows = [row for row in kept if not row.key and _is_open(row, on)]
+    at_place = _standing_at({row.place_id for row in rows if row.place_id and not row.tree}, collection)
+    own = [_own(row, at_place.get(row.place_id or "", [])) for row in rows]
     return sorted([*put_off, *own], key=_order)
 
 
@@ -99,7 +105,17 @@ def _put_off(job: Job, answer: JobRow | None, on: date) -> Job:
     )
 
 
-def _own(row: JobRow) -> Job:
+def _standing_at(places: set[str], collection: Collection | None) -> dict[str, list[TreeRow]]:
+    """The trees that stand at some places now, by the place's id."""
+    found: dict[str, list[TreeRow]] = {place: [] for place in places}
+    for tree in collection.trees if collection and places else []:
+        place = collection.place_now(tree) if collection else None
+        if place is not None and place.id in found:
+            found[place.id].append(tree)
+    return found
+
+
+def _own(row: JobRow, at_place: list[TreeRow]) -> Job:
     return Job(
         key=row.id,
         task=row.task,
@@ -108,8 +124,8 @@ def _own(row: JobRow) -> Job:
         due_on=row.put_off_to or row.due_on,
         why=[],
         advice=row.note or "",
-        tags=[row.tag] if row.tag else [],
-        trees=[row.tree] if row.tree else [],
+        tags=[row.tag] if row.tag else [] if row.tree else [tree.tag for tree in at_place],
+        trees=[row.tree] if row.tree else [tree.id for tree in at_place],
         place=row.place,
         amount=row.amount,
         caution=CAUTIONS.get(row.task),

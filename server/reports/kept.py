@@ -173,7 +173,9 @@ def write_out(state: State, head: dict[str, Any]) -> str:
         "trends": [piece.trend for piece in state.pieces],
         "pace": [piece.pace for piece in state.pieces],
         "crop": [piece.crop for piece in state.pieces if piece.crop is not None],
-        "tasks": [written(as_json(job)) for job in jobs_from([json.loads(text) for _, text in found], on)],
+        "tasks": [
+            written(as_json(job)) for job in jobs_from([json.loads(text) for _, text in found], on, state.collection)
+        ],
         "lessons": [written(as_json(lesson)) for lesson in lessons_due(on, season_heat(on))],
     }
     told = "".join(f',"{name}":[{",".join(texts)}]' for name, texts in lists.items())

@@ -7,9 +7,11 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from statistics import median
 
-from server.records.plans import TreeYear, tags_printed, trees_of_year
+from server.records.plans import TreeYear, tags_printed, trees_of_season
+from server.records.queries import places
 
 # A grower's settings; common practice, no published source.
+# Months and days are those of the north; half a year on in the south.
 POTTING_MONTHS = range(1, 5)
 """Pots are changed before growth begins."""
 POTTING_DUE = (3, 15)
@@ -22,6 +24,8 @@ PRUNING_DUE = (2, 15)
 WEAK_SHARE = 0.4
 """Shoots that grew less than this share of what is usual in the species are weak."""
 PEERS_MIN = 5
+GROWN_AFTER_DAYS = 212
+"""Shoots measured before August, by the days of the year, may have grown on; nobody knows their year's growth."""
 TAG_YEARS_MAX = 4
 """Ink on a tag in the sun fades in about so many years."""
 
@@ -42,20 +46,53 @@ class YearsJob:
     caution: str | None = None
 
 
+@dataclass(frozen=True)
+class _Calendar:
+    """The growing year as one hemisphere has it: from January in the north, from July in the south."""
+
+    on: date
+    south: bool
+
+    @property
+    def month(self) -> int:
+        return (self.on.month + (5 if self.south else -1)) % 12 + 1
+
+    @property
+    def start(self) -> date:
+        """The first day of the present growing year."""
+        if not self.south:
+            return date(self.on.year, 1, 1)
+        return date(self.on.year - (self.on.month < 7), 7, 1)
+
+    def due(self, month: int, day: int) -> str:
+        """A day of this growing year, named as in the north."""
+        that = date(self.start.year, month, day)
+        return (that.replace(month=month + 6) if self.south else that).isoformat()
+
+
 def years_jobs(on: date) -> list[YearsJob]:
     """What the records ask for at this time of year."""
-    trees = trees_of_year(on.year - 1, on) if on.month in {*POTTING_MONTHS, *PRUNING_MONTHS} else []
-    found = [*_weak(trees, on), *_root_bound(trees, on)]
+    year = _Calendar(on, _is_south())
+    if year.month not in {*POTTING_MONTHS, *PRUNING_MONTHS}:
+        return _faded(on)
+    before = year.start.replace(year=year.start.year - 1)
+    trees = trees_of_season(before, year.start, on)
+    found = [*_weak(trees, before, year), *_root_bound(trees, year)]
     pruned = {job.trees[0] for job in found if job.task == "rejuvenate"}
     potted = [job for job in found if job.task != "pot_up" or job.trees[0] not in pruned]
     return [*potted, *_faded(on)]
 
 
-def _root_bound(trees: list[TreeYear], on: date) -> list[YearsJob]:
-    if on.month not in POTTING_MONTHS:
+def _is_south() -> bool:
+    latitudes = [place.latitude for place in places() if place.latitude is not None]
+    return 2 * sum(latitude < 0 for latitude in latitudes) > len(latitudes)
+
+
+def _root_bound(trees: list[TreeYear], year: _Calendar) -> list[YearsJob]:
+    if year.month not in POTTING_MONTHS:
         return []
-    last = (on - timedelta(days=int(365.25 * YEARS_IN_POT))).isoformat()
-    due = date(on.year, *POTTING_DUE).isoformat()
+    last = (year.on - timedelta(days=int(365.25 * YEARS_IN_POT))).isoformat()
+    due = year.due(*POTTING_DUE)
     found = []
     for tree in trees:
         if tree.pot_litres is None or tree.potted_on is None or tree.potted_on > last:
@@ -71,29 +108,49 @@ def _root_bound(trees: list[TreeYear], on: date) -> list[YearsJob]:
         caution = "lifting" if small else "root_prune"
         found.append(
             YearsJob(
-                f"{task}:{tree.id}:{on.year}", task, title, "watch", due, why, advice, [tree.tag], [tree.id], caution
+                f"{task}:{tree.id}:{year.start.year}",
+                task,
+                title,
+                "watch",
+                due,
+                why,
+                advice,
+                [tree.tag],
+                [tree.id],
+                caution,
             )
         )
     return found
 
 
-def _weak(trees: list[TreeYear], on: date) -> list[YearsJob]:
-    """Trees whose shoots grew far less last year than is usual in their species."""
-    if on.month not in PRUNING_MONTHS:
+def _weak(trees: list[TreeYear], before: date, year: _Calendar) -> list[YearsJob]:
+    """Trees whose shoots grew far less in the season that began with `before` than is usual in their species.
+
+    Only trees that were there when that season began and were measured late in it are compared.
+    """
+    if year.month not in PRUNING_MONTHS:
         return []
+    late = (before + timedelta(days=GROWN_AFTER_DAYS)).isoformat()
+    known = [
+        tree
+        for tree in trees
+        if tree.measured_on is not None
+        and tree.measured_on >= late
+        and (tree.started_on is None or tree.started_on < before.isoformat())
+    ]
     grown = defaultdict(list)
-    for tree in trees:
+    for tree in known:
         if tree.shoot_cm is not None:
             grown[tree.species].append(tree.shoot_cm)
-    due, found = date(on.year, *PRUNING_DUE).isoformat(), []
-    for tree in trees:
+    due, found = year.due(*PRUNING_DUE), []
+    for tree in known:
         usual = median(grown[tree.species]) if len(grown[tree.species]) >= PEERS_MIN else None
         if tree.shoot_cm is None or usual is None or tree.shoot_cm > WEAK_SHARE * usual:
             continue
-        why = [f"Its shoots grew {tree.shoot_cm:.0f} cm in {on.year - 1}; {usual:.0f} cm are usual here."]
+        why = [f"Its shoots grew {tree.shoot_cm:.0f} cm in {_season(before)}; {usual:.0f} cm are usual here."]
         found.append(
             YearsJob(
-                key=f"rejuvenate:{tree.id}:{on.year}",
+                key=f"rejuvenate:{tree.id}:{year.start.year}",
                 task="rejuvenate",
                 title="Prune hard to the base",
                 level="watch",
@@ -106,6 +163,10 @@ def _weak(trees: list[TreeYear], on: date) -> list[YearsJob]:
             )
         )
     return found
+
+
+def _season(start: date) -> str:
+    return f"{start.year}" if start.month == 1 else f"{start.year}/{start.year + 1}"
 
 
 def _faded(on: date) -> list[YearsJob]:

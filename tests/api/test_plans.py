@@ -5,6 +5,7 @@ from __future__ import annotations
 import pypdfium2
 from icalendar import Calendar
 
+from labels.sheet import JOBS_MAX
 from server.records.database import get_setting
 from tests.support.server import Visitor
 
@@ -18,6 +19,9 @@ def test_a_calendar_program_reads_the_jobs_by_the_address_alone(owner: Visitor, 
     answer = owner.client.get(path)
     assert (answer.status_code, answer.mimetype) == (200, "text/calendar")
     assert Calendar.from_ical(answer.data)["version"] == "2.0"
+    owner.stored(owner.change("job", job="Mend the hose", task="other", due_on="2026-05-01"))
+    (told,) = Calendar.from_ical(owner.client.get(path).data).walk("VEVENT")
+    assert told["summary"] == "Mend the hose", "told as soon as it is home"
     assert first.rsplit("/", 1)[1].removesuffix(".ics") not in str(get_setting("calendar_hash"))
 
     second = owner.call("POST", "/calendar").json["url"]
@@ -44,3 +48,13 @@ def test_the_sheet_says_what_to_do_on_both_papers(owner: Visitor) -> None:
         assert round(page.get_width()) == width_pt
         assert "Mend the <hose>" in text and "behind the shed & co" in text and "Blades cut hands" in text
     assert owner.call("GET", "/jobs.pdf?paper=a3").status_code == 422
+
+
+def test_a_sheet_that_would_be_too_long_says_what_it_leaves_out(owner: Visitor) -> None:
+    jobs = [owner.change("job", job=f"Job {at:03}", task="other", due_on="2026-05-01") for at in range(JOBS_MAX + 3)]
+    for at in range(0, len(jobs), 100):
+        owner.stored(*jobs[at : at + 100])
+    pages = pypdfium2.PdfDocument(owner.call("GET", "/jobs.pdf").data)
+    text = "".join(page.get_textpage().get_text_bounded() for page in pages)
+    assert text.count("Job ") == JOBS_MAX
+    assert "3 further jobs, due later, are left out" in text

@@ -107,7 +107,13 @@ def test_the_years_start_asks_for_pots_hard_pruning_and_faded_tags() -> None:
     yard = Yard()
     trees = [yard.tree(pot_litres=20, started_on="2020-03-01") for _ in range(6)]
     for number, tree in enumerate(trees):
-        yard.see(tree, 60, shoot_cm=6 if number == 0 else 30)
+        yard.see(tree, 150, shoot_cm=6 if number == 0 else 30)
+    # Measured in spring only, or planted in that season: nobody knows what it would have grown.
+    early = yard.tree(pot_litres=20, started_on="2020-03-01")
+    yard.see(early, 60, shoot_cm=6)
+    young = yard.tree(pot_litres=20, started_on="2024-05-01")
+    yard.see(young, 150, shoot_cm=6)
+    trees.append(early)
     stored(yard.phone, yard.phone.change("work", tree=trees[1], done_at=at(day(1)), task="pot_up", amount=30))
     year = ON.year + 1
     asked = {(job.task, job.trees[0]) for job in found(date(year, 2, 10)) if job.task in ("pot_up", "rejuvenate")}
@@ -116,6 +122,39 @@ def test_the_years_start_asks_for_pots_hard_pruning_and_faded_tags() -> None:
     printed = int(datetime(year - 5, 3, 1, tzinfo=UTC).timestamp() * 1000)
     execute("UPDATE tag SET printed_ms = ? WHERE tree = ?", (printed, trees[3]))
     assert [job.trees for job in found(date(year, 6, 10)) if job.task == "reprint_tag"] == [[trees[3]]]
+
+
+@pytest.mark.usefixtures("collection")
+def test_in_the_south_the_year_starts_in_july() -> None:
+    yard = Yard(latitude=-34.0)
+    trees = [yard.tree(pot_litres=20, started_on="2020-03-01") for _ in range(6)]
+    for number, tree in enumerate(trees):
+        yard.see(tree, 330, shoot_cm=6 if number == 0 else 30)  # in February 2025
+    (job,) = [job for job in found(date(2025, 8, 10)) if job.task == "rejuvenate"]
+    assert (job.trees, job.due_on) == ([trees[0]], "2025-08-15")
+    assert job.why == ["Its shoots grew 6 cm in 2024/2025; 30 cm are usual here."]
+    assert {job.due_on for job in found(date(2025, 8, 10)) if job.task == "pot_up"} == {"2025-09-15"}
+    assert not [job for job in found(date(2025, 2, 10)) if job.task in ("pot_up", "rejuvenate")]
+
+
+@pytest.mark.usefixtures("collection")
+def test_a_pot_keeps_its_size_when_only_roots_were_pruned() -> None:
+    yard = Yard()
+    tree = yard.tree(pot_litres=20, started_on="2015-03-01")
+    stored(yard.phone, yard.phone.change("work", tree=tree, done_at=at(date(2020, 3, 1)), task="pot_up", amount=70))
+    stored(yard.phone, yard.phone.change("work", tree=tree, done_at=at(date(2022, 3, 1)), task="root_prune"))
+    assert [job.task for job in found(date(2024, 4, 2))] == ["root_prune"], "70 litres are not carried to a larger pot"
+
+
+@pytest.mark.usefixtures("collection")
+def test_a_job_at_a_place_names_the_trees_that_stand_there_now() -> None:
+    yard = Yard()
+    stays, gone = yard.tree(), yard.tree()
+    other = yard.phone.change("place", place="Porch")
+    stored(yard.phone, other, yard.phone.change("move", tree=gone, moved_at=at(day(3)), to_place=other["record"]))
+    stored(yard.phone, yard.phone.change("job", job="Net against birds", task="other", place=yard.place))
+    (job,) = [job for job in found(day(10)) if job.task == "other"]
+    assert (job.place, job.trees) == ("Long yard", [stays])
 
 
 def job(**changes: Any) -> Job:

@@ -3,6 +3,7 @@ import { html, nothing } from 'lit-html';
 import { addDays, dateText } from '../core/time.js';
 import { TASKS } from '../core/vocabularies.js';
 import { dayOf } from './format.js';
+import { placeOf } from './cards.js';
 import { icon } from './icons.js';
 import { caution, level } from './parts.js';
 import { plate } from './plate.js';
@@ -17,17 +18,22 @@ const ASKS_AMOUNT = ['pot_up', 'pot_down', 'water'];
  * The open jobs, the most pressing first.
  * @param {object|null} overview the last one from home
  * @param {Array<object>} records the job records on this phone
+ * @param {{trees: Map, places: Map}} cards a job of the grower's own at a place is about the trees that stand there
  */
-export function openJobs(overview, records, today = dateText()) {
+export function openJobs(overview, records, cards, today = dateText()) {
   const answers = new Map(records.map((record) => [record.fields.key ?? record.id, record]));
   const told = (overview?.document?.tasks ?? []).filter((job) => isOpen(answers.get(job.key)?.fields, today));
   const known = new Set(told.map((job) => job.key));
   const own = records.filter(({ id, fields }) => !fields.key && !known.has(id) && isOpen(fields, today)).map(({ id, fields }) => ({
     key: id, record: id, task: fields.task, title: fields.job, level: 'watch', due_on: fields.put_off_to ?? fields.due_on ?? null, why: [], advice: fields.note ?? '',
-    trees: fields.tree ? [fields.tree] : [], tags: [], amount: fields.amount ?? null, caution: fields.task,
+    trees: fields.tree ? [fields.tree] : standingAt(fields.place, cards), place: cards.places.get(fields.place)?.fields.place, tags: [], amount: fields.amount ?? null, caution: fields.task,
   }));
   const day = (job) => job.due_on ?? '9999';
   return [...told, ...own].sort((a, b) => day(a).localeCompare(day(b)));
+}
+
+function standingAt(place, cards) {
+  return place ? [...cards.trees.values()].filter((tree) => tree.fields.standing !== 'retired' && placeOf(cards, tree)?.id === place).map((tree) => tree.id) : [];
 }
 
 function isOpen(fields, today) {

@@ -16,7 +16,7 @@ async function open(ctx) {
 
 async function load(state, ctx) {
   const [overview, records, cards, begun] = await Promise.all([ctx.settings.get('overview'), ctx.records.list('job'), ctx.cards.get(), begunPlans(ctx)]);
-  Object.assign(state, { jobs: openJobs(overview, records), cards, begun: Object.keys(begun).length });
+  Object.assign(state, { jobs: openJobs(overview, records, cards), cards, begun: Object.keys(begun).length });
 }
 
 async function changed(state, ctx, event) {

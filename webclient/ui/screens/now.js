@@ -42,7 +42,7 @@ async function load(state, ctx) {
   const learnt = (overview?.document?.lessons ?? []).filter(({ id }) => !heeded.has(id));
   // What was read later is newer, whichever is ready first.
   if (turn !== state.turn) return;
-  Object.assign(state, { jobs: openJobs(overview, jobs).length, learnt, overview, items, round, out, total: alerts.length, groups: groups.length, places: cards.places, trees: cards.trees.size, alerts });
+  Object.assign(state, { jobs: openJobs(overview, jobs, cards).length, learnt, overview, items, round, out, total: alerts.length, groups: groups.length, places: cards.places, trees: cards.trees.size, alerts });
 }
 
 async function changed(state, ctx, event) {

@@ -77,7 +77,7 @@ async function loadAround(ctx, tree) {
   const places = new Map(placeList.map((place) => [place.id, place]));
   return {
     latest, variety, places, place: places.get(placeId) ?? null, history, cards,
-    jobs: openJobs(overview, jobs).filter((job) => job.trees.length === 1 && job.trees[0] === tree.id),
+    jobs: openJobs(overview, jobs, cards).filter((job) => job.trees.length === 1 && job.trees[0] === tree.id),
     findings: findingsOf(overview, tree), trend: trendOf(overview, tree), crop: cropOf(overview, tree),
     pace: paceOf(overview, tree), on: overview?.document?.on ?? null, overview_at_ms: overview?.fetched_at_ms ?? 0,
   };
