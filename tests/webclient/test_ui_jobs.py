@@ -110,3 +110,22 @@ def test_the_share_that_roots_has_its_interval(page: Page, rooted: int, taken: i
         "async ([rooted, taken]) => (await import('/ui/screens/plans.js')).rootedRange(rooted, taken)", [rooted, taken]
     )
     assert (found["low"], found["high"]) == (low, high)
+
+
+def test_a_lesson_of_a_task_is_told_where_that_work_is_chosen(walk: Walk) -> None:
+    page, trees = walk.page, walk.orchard.trees
+    told = walk.orchard.new("lesson", lesson="Leave two fruits on each shoot", task="thin_main", tree=trees[0][1])
+    elsewhere = walk.orchard.new("lesson", lesson="Never in rain", task="prune")
+    walk.orchard.sync([told, elsewhere])
+    walk.sync()
+    walk.go("jobs")
+    expect(page.locator(".learnt")).to_have_text("Learnt before Leave two fruits on each shoot")
+    walk.go(f"tree/{trees[0][1]}/work")
+    expect(page.locator(".learnt")).to_have_count(0)
+    page.locator("#work-task").select_option("thin_main")
+    expect(page.locator(".learnt")).to_contain_text("Leave two fruits")
+    walk.go(f"tree/{trees[1][1]}/work")
+    page.locator("#work-task").select_option("thin_main")
+    expect(page.locator(".learnt")).to_have_count(0)
+    page.locator("#work-task").select_option("prune")
+    expect(page.locator(".learnt")).to_contain_text("Never in rain")

@@ -40,6 +40,15 @@ function isOpen(fields, today) {
   return !fields || !(fields.done_on || fields.dropped || (fields.put_off_to && fields.put_off_to > today));
 }
 
+/** Lessons tied to a piece of work, for trees that it is about to be done on; one tied to nothing else holds for all. */
+export function lessonsFor(lessons, task, trees, cards) {
+  const bears = ({ variety, place, tree }) => trees.some((one) => (!variety || one.fields.variety === variety) && (!place || placeOf(cards, one)?.id === place) && (!tree || one.id === tree));
+  return lessons.filter(({ fields }) => fields.task === task && bears(fields)).map(({ fields }) => fields.lesson);
+}
+
+/** What was learnt of a piece of work, beside the work. */
+export const learntBefore = (told) => (told.length ? html`<p class="learnt"><strong>${words.lesson.forTask}</strong> ${told.join(' · ')}</p>` : nothing);
+
 /** In which group of the list a job stands. */
 export function whenOf(job, today = dateText()) {
   if (!job.due_on) return 'some';
@@ -71,8 +80,9 @@ function workOf(job, trees, now) {
  * @param {object} ctx
  * @param {{byTag: Map, trees: Map}} cards
  * @param {() => string} now the moment, as text
+ * @param {Array<object>} lessons the lesson records on this phone
  */
-export function jobPart(job, ctx, cards, now) {
+export function jobPart(job, ctx, cards, now, lessons) {
   const known = job.trees.map((id) => cards.trees.get(id)).filter(Boolean);
   const done = () => answer(ctx, job, { done_on: dateText() }, words.job.said.done, workOf(job, known.map((tree) => tree.id), now()));
   const later = addDays(dateText(), PUT_OFF_DAYS);
@@ -81,7 +91,7 @@ export function jobPart(job, ctx, cards, now) {
     <p class="tags">${known.slice(0, TAGS_SHOWN).map((tree) => html`<a href="#/tree/${tree.id}">${plate(tree.fields.tag)}</a> `)}${known.length > TAGS_SHOWN ? words.job.all(known.length) : nothing}</p>
     ${job.amount ? html`<p>${words.job.amount(job.amount)}</p>` : nothing}
     ${job.why.length ? html`<p>${job.why.join(' ')}</p>` : nothing}${job.advice ? html`<p><strong>${words.finding.advice}</strong> ${job.advice}</p>` : nothing}
-    ${caution(words.caution[job.caution])}
+    ${learntBefore(lessonsFor(lessons, job.task, known, cards))}${caution(words.caution[job.caution])}
     ${ASKS_AMOUNT.includes(job.task) && known.length === 1 ? html`<a class="key" href="#/tree/${known[0].id}/work">${icon('work')}${words.job.note}</a>` : nothing}
     <div class="keys"><button type="button" class="key" @click=${done}>${icon('check')}${words.job.done}</button>
       <button type="button" class="key" @click=${() => answer(ctx, job, { put_off_to: later }, words.job.said.put(dayOf(later)))}>${words.job.put}</button>

@@ -7,6 +7,7 @@ import { options, placeOf, varietyName } from '../cards.js';
 import { field, readForm, localTime } from '../fields.js';
 import { openForm, typeInto, formFields } from '../form.js';
 import { icon } from '../icons.js';
+import { learntBefore, lessonsFor } from '../jobs.js';
 import { bigSteps, gentlerPlaces, stepWarning } from '../lightstep.js';
 import { caution, choice } from '../parts.js';
 import { plate } from '../plate.js';
@@ -26,7 +27,8 @@ async function open(ctx, { id = null, deed }) {
   const trees = ids.map((one) => cards.trees.get(one)).filter(Boolean);
   const form = await openForm(ctx, { kind: kind.kind, key: `${deed}:${id ?? 'barrow'}`, names: kind.names });
   // An empty box means now, so that the time of saving counts and not the time of opening.
-  return { id, deed, kind, cards, trees, form, round: await ctx.records.roundOpen(), busy: false, withTime: Boolean(form.texts[kind.moment]) };
+  const lessons = deed === 'work' ? await ctx.records.list('lesson') : [];
+  return { id, deed, kind, cards, trees, form, lessons, round: await ctx.records.roundOpen(), busy: false, withTime: Boolean(form.texts[kind.moment]) };
 }
 
 function view(state, ctx) {
@@ -80,9 +82,9 @@ const BODIES = {
       : formFields(form, ctx, { to_place: places }, ['to_place']);
     return html`${pick}${stepPart(state, ctx)}`;
   },
-  work({ form }, ctx) {
+  work({ form, lessons, trees, cards }, ctx) {
     const amount = TASK_AMOUNTS[form.texts.task];
-    return html`${formFields(form, ctx, {}, ['task'])}${amount ? amountField(form, ctx, amount) : nothing}${formFields(form, ctx, {}, ['note'])}`;
+    return html`${formFields(form, ctx, {}, ['task'])}${learntBefore(lessonsFor(lessons, form.texts.task, trees, cards))}${amount ? amountField(form, ctx, amount) : nothing}${formFields(form, ctx, {}, ['note'])}`;
   },
   harvest: ({ form }, ctx) => formFields(form, ctx, {}, ['fruit', 'weight_g', 'quality']),
 };

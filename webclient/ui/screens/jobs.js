@@ -15,8 +15,8 @@ async function open(ctx) {
 }
 
 async function load(state, ctx) {
-  const [overview, records, cards, begun] = await Promise.all([ctx.settings.get('overview'), ctx.records.list('job'), ctx.cards.get(), begunPlans(ctx)]);
-  Object.assign(state, { jobs: openJobs(overview, records, cards), cards, begun: Object.keys(begun).length });
+  const [overview, records, cards, begun, lessons] = await Promise.all([ctx.settings.get('overview'), ctx.records.list('job'), ctx.cards.get(), begunPlans(ctx), ctx.records.list('lesson')]);
+  Object.assign(state, { jobs: openJobs(overview, records, cards), cards, lessons, begun: Object.keys(begun).length });
 }
 
 async function changed(state, ctx, event) {
@@ -24,14 +24,14 @@ async function changed(state, ctx, event) {
 }
 
 function view(state, ctx) {
-  const { jobs, cards, shown, begun } = state;
+  const { jobs, cards, lessons, shown, begun } = state;
   const drawn = jobs.slice(0, shown);
   const groups = Object.keys(words.job.when).map((when) => [when, drawn.filter((job) => whenOf(job) === when)]).filter(([, of]) => of.length);
   return {
     title: words.job.title,
     body: html`${jobs.length ? html`<p class="figure" id="job-count">${words.job.open(jobs.length)}</p>` : html`<p>${words.job.none}</p>`}
       ${begun ? html`<p>${words.job.plan} <a href="#/out">${words.job.toPlan}</a></p>` : nothing}
-      ${groups.map(([when, of]) => html`<section class="stack"><h2>${words.job.when[when]}</h2><div class="two">${of.map((job) => jobPart(job, ctx, cards, timeText))}</div></section>`)}
+      ${groups.map(([when, of]) => html`<section class="stack"><h2>${words.job.when[when]}</h2><div class="two">${of.map((job) => jobPart(job, ctx, cards, timeText, lessons))}</div></section>`)}
       ${jobs.length > shown ? html`<button type="button" class="key" @click=${() => { state.shown += STEP; ctx.redraw(); }}>${words.more(jobs.length - shown)}</button>` : nothing}
       <div class="keys halves"><a class="key" href="#/edit/job/new">${icon('plus')}${words.job.add}</a>
         <button type="button" class="key" id="job-sheet" @click=${() => sheet(state, ctx)}>${icon('print')}${words.job.sheet}</button>

@@ -66,18 +66,19 @@ function originAfter(from, origin) {
 async function loadAround(ctx, tree) {
   const latest = await ctx.records.latest(tree.id);
   const placeId = latest?.place ?? tree.fields.place;
-  const [variety, placeList, history, overview, jobs, cards] = await Promise.all([
+  const [variety, placeList, history, overview, jobs, cards, lessons] = await Promise.all([
     tree.fields.variety ? ctx.records.get('variety', tree.fields.variety) : null,
     ctx.records.list('place'),
     ctx.records.history(tree.id, HISTORY_DRAWN),
     ctx.settings.get('overview'),
     ctx.records.list('job'),
     ctx.cards.get(),
+    ctx.records.list('lesson'),
   ]);
   const places = new Map(placeList.map((place) => [place.id, place]));
   return {
-    latest, variety, places, place: places.get(placeId) ?? null, history, cards,
-    jobs: openJobs(overview, jobs, cards).filter((job) => job.trees.length === 1 && job.trees[0] === tree.id),
+    latest, variety, places, place: places.get(placeId) ?? null, history, cards, lessons,
+    jobs: openJobs(overview, jobs, cards).filter((job) => job.trees.includes(tree.id)),
     findings: findingsOf(overview, tree), trend: trendOf(overview, tree), crop: cropOf(overview, tree),
     pace: paceOf(overview, tree), on: overview?.document?.on ?? null, overview_at_ms: overview?.fetched_at_ms ?? 0,
   };
@@ -181,9 +182,9 @@ function view(state, ctx) {
 }
 
 /** What is to be done on this tree, on one line until it is opened. */
-function jobsHere({ jobs, cards }, ctx) {
+function jobsHere({ jobs, cards, lessons }, ctx) {
   return jobs.length ? html`<details class="jobs" id="jobs-here"><summary>${words.job.ofTree}: ${jobs.map((job) => job.title).join(', ')}</summary>
-    ${jobs.map((job) => jobPart(job, ctx, cards, timeText))}</details>` : nothing;
+    ${jobs.map((job) => jobPart(job, ctx, cards, timeText, lessons))}</details>` : nothing;
 }
 
 function standing({ tree, variety, place, latest }, ctx) {
