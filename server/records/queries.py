@@ -302,3 +302,15 @@ def _facts(
         marks = ",".join("?" * len(part))
         of_part = f"{sql} {where} AND tree IN ({marks}) ORDER BY {order}"
         yield from execute(of_part, (until_s, *part)).fetchall()
+
+
+def recorded_by(tree: str) -> dict[str, str]:
+    """The name of the device that first recorded each fact of a tree, by the fact's id."""
+    rows = execute(
+        "SELECT l.record, d.name FROM change_log l JOIN device d ON d.id = l.device WHERE l.record IN ("
+        "SELECT id FROM observation WHERE tree = ? UNION ALL SELECT id FROM move WHERE tree = ?"
+        " UNION ALL SELECT id FROM work WHERE tree = ? UNION ALL SELECT id FROM harvest WHERE tree = ?"
+        " UNION ALL SELECT id FROM photo WHERE tree = ?) ORDER BY l.seq DESC",
+        (tree,) * 5,
+    ).fetchall()
+    return dict(rows)

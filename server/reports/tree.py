@@ -7,16 +7,19 @@ from datetime import date
 from typing import Any
 
 from server.errors import NotFound
+from server.records.queries import recorded_by
 from server.reports.alerts import alert_report
 from server.reports.computed import compute
+from server.reports.life import companions, health_series
 from server.reports.load import load
 from server.reports.pace import pace_item
-from server.reports.shapes import as_json
+from server.reports.shapes import as_json, plain
 from server.reports.trends import trend_report
 
 
 def tree_page(tree: str, on: date | None = None) -> dict[str, Any]:
-    """One tree (by id): record, trend with series, pace with drawing, findings, up to the end of `on` (None: today).
+    """One tree (by id) up to the end of `on` (None: today): record, trend and health with their series, pace, findings,
+    companions, and the devices that recorded its facts.
 
     Raises NotFound for an id that no standing tree has.
     """
@@ -35,4 +38,7 @@ def tree_page(tree: str, on: date | None = None) -> dict[str, Any]:
         "trend": trend,
         "pace": as_json(pace_item(done.paced, row, with_drawing=True)),
         "findings": [finding for finding in found if finding["tree"] == tree],
+        "health": [plain(point) for point in health_series(done.judged, row)],
+        "companions": plain(companions(done.judged, row)),
+        "recorded_by": recorded_by(tree),
     }

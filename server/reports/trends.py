@@ -54,7 +54,7 @@ def trend_report(judged: Judged, with_series: bool, only: str | None = None, pee
 
 def _item(judged: Judged, row: int, peers: float, with_series: bool) -> TrendItem:
     found, tree = judged.trends, judged.collection.trees[row]
-    state = _health(judged, row, peers)
+    state = health_of(judged, row, peers)
     return TrendItem(
         tag=tree.tag,
         tree=tree.id,
@@ -72,7 +72,8 @@ def _item(judged: Judged, row: int, peers: float, with_series: bool) -> TrendIte
     )
 
 
-def _health(judged: Judged, row: int, peers: float) -> Health | None:
+def health_of(judged: Judged, row: int, peers: float) -> Health | None:
+    """A tree's health today; `peers`: the change of the middle tree, percent a week."""
     table = judged.collection.visits
     day, damage = table.day[row], table.counted["damage_percent"][row]
     today = judged.collection.until_s / 86_400.0
