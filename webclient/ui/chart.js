@@ -13,17 +13,17 @@ const POINTS_MAX = 60;
 
 /**
  * @param {{points: Array<{at: number, value: number, low?: number, high?: number}>, band?: Array<{at: number, low: number, high: number}>,
- *   span?: {low: number, high: number}|null, marks?: Array<{at: number, what: string}>, from?: number, unit: string, axis?: string,
+ *   span?: {low: number, high: number}|null, marks?: Array<{at: number, what: string}>, from?: number, to?: number, most?: number, unit: string, axis?: string,
  *   name: string}} series times in ms; a point's low and high are what was expected there; `from`: where to begin if not at
- *   the first point; `axis`: what to write at the value axis instead of the unit
+ *   the first point; `to`: where to end at least; `most`: how many of the last points are drawn; `axis`: what to write at the value axis instead of the unit
  */
 export function chart(series) {
-  const points = series.points.slice(-POINTS_MAX);
+  const points = series.points.slice(-(series.most ?? POINTS_MAX));
   if (points.length === 0) return nothing;
   const from = Math.min(series.from ?? Infinity, points[0].at);
   const marks = (series.marks ?? []).filter((mark) => mark.at >= from);
   const band = (series.band ?? []).filter((b) => b.at >= from).sort((a, b) => a.at - b.at);
-  const scale = scaleOf(points, series.span ? [...band, { at: points.at(-1).at, ...series.span }] : band, marks);
+  const scale = scaleOf(series.to, points, series.span ? [...band, { at: points.at(-1).at, ...series.span }] : band, marks);
   const last = points.at(-1);
   return html`<figure>
     <svg class="chart" viewBox="0 0 ${WIDTH} ${HEIGHT}" aria-hidden="true"
@@ -65,10 +65,10 @@ function hasLimits({ low, high }) {
 }
 
 /** Linear scales over everything drawn; the value axis starts at nought, so that a fall looks as large as it is. */
-function scaleOf(points, band, marks) {
+function scaleOf(end, points, band, marks) {
   const times = [...points, ...band, ...marks].map((p) => p.at);
   const from = Math.min(...times);
-  const to = Math.max(...times, from + 86400000);
+  const to = Math.max(...times, end ?? 0, from + 86400000);
   const most = Math.max(...points.map((p) => p.value), ...band.map((b) => b.high), 1);
   const round = (n) => Math.round(n * 10) / 10;
   return {

@@ -35,11 +35,15 @@ function harvestText(fields) {
     fields.quality && words.history.quality(fields.quality)].filter(Boolean).join(' · ');
 }
 
-/** Rows of entries, newest first; `withdraw` adds a key to each that takes a mistaken one back. */
-export function historyRows(entries, places, ctx, withdraw = () => nothing) {
+/**
+ * Rows of entries, newest first; `withdraw` adds a key to each that takes a mistaken one back; `by` names the phone that
+ * noted an entry, which is told where there are several.
+ */
+export function historyRows(entries, places, ctx, withdraw = () => nothing, by = {}) {
+  const several = new Set(Object.values(by)).size > 1;
   return html`<ul class="rows">${entries.map((entry) => html`<li class="entry">
     <p><span class="soft">${shortDay(entry.at_ms)}</span> ${words.kind[entry.kind]}${entry.unsent ? html` <em class="soft">${words.history.unsent}</em>` : nothing}
-      <br>${entryText(entry, ctx, places)}</p>${entry.kind === 'photo' ? html`<a class="key" href="#/photo/${entry.id}">${words.history.look}</a>` : nothing}${withdraw(entry)}</li>`)}</ul>`;
+      <br>${entryText(entry, ctx, places)}${several && by[entry.id] ? html` <span class="soft small">${words.history.by(by[entry.id])}</span>` : nothing}</p>${entry.kind === 'photo' ? html`<a class="key" href="#/photo/${entry.id}">${words.history.look}</a>` : nothing}${withdraw(entry)}</li>`)}</ul>`;
 }
 
 /**
@@ -55,7 +59,7 @@ export function leafSeries(history, places, trend = null) {
   for (const entry of history.toReversed()) {
     shoots = entry.fields.shoots ?? shoots;
     const known = entry.fields.shoot_leaves ? linked.get(dateText(entry.at_ms)) : undefined;
-    const leaves = known ?? (entry.kind === 'observation' ? leavesOf(entry.fields, shoots) : null);
+    const leaves = known ?? (entry.kind === 'observation' && !entry.fields.part ? leavesOf(entry.fields, shoots) : null);
     if (leaves !== null) points.push({ at: entry.at_ms, value: leaves });
     if (entry.kind === 'move') marks.push({ at: entry.at_ms, what: words.history.moved(places?.get(entry.fields.to_place)?.fields.place ?? words.history.somewhere) });
     if (entry.kind === 'work') marks.push({ at: entry.at_ms, what: wordsFor(TASKS, entry.fields.task) });

@@ -1,5 +1,6 @@
 // Every word and sentence of the screens, in English, in one place; those of looking back stand in text_years.js.
 import { jobFields, jobKinds, jobWords } from './text_jobs.js';
+import { lifeWords } from './text_life.js';
 import { measureWords } from './text_measure.js';
 import { placeWords } from './text_places.js';
 import { springWords } from './text_spring.js';
@@ -30,6 +31,7 @@ export const words = {
   ...springWords,
   ...measureWords,
   ...jobWords,
+  ...lifeWords,
   ...placeWords,
 
   age: {
@@ -182,7 +184,7 @@ export const words = {
   deed: { move: 'Move', work: 'Work', harvest: 'Harvest', edit: 'Edit card', retag: 'New tag', out: springWords.out.title },
 
   visit: {
-    form: 'Visit', last: (value) => `last ${value}`, lastOn: (value, day) => `${value} on ${day}`, noLast: 'not yet counted',
+    partOnly: 'Only a branch or a side', partHow: 'What is noted then speaks for that part, and is left out of what is reckoned for the whole tree.', form: 'Visit', last: (value) => `last ${value}`, lastOn: (value, day) => `${value} on ${day}`, noLast: 'not yet counted',
     asLast: 'Nothing fallen, as last time', nothingFallen: 'Nothing fallen', fill: 'Rest as last time',
     saved: (code) => `${spaced(code)} saved.`, undone: 'The visit was taken back.',
     clear: 'Empty this form', clearSure: 'Yes, empty it',
@@ -201,7 +203,7 @@ export const words = {
   history: {
     title: (code) => `What happened to ${code}`, looked: 'looked at', moved: (place) => `to ${place}`, somewhere: 'a place not on this phone', photo: 'taken',
     fruits: (count) => `${count} fruit`, grams: (weight) => `${weight} g`, quality: (grade) => `quality ${grade} of 5`, unsent: 'unsent',
-    correct: 'Correct', look: 'Look', withdraw: 'Take back', withdrawSure: 'Yes, take it back', withdrawn: 'The entry was taken back.', more: 'Show older',
+    by: (phone) => `noted on ${phone}`, correct: 'Correct', look: 'Look', withdraw: 'Take back', withdrawSure: 'Yes, take it back', withdrawn: 'The entry was taken back.', more: 'Show older',
   },
 
   chart: {

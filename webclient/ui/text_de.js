@@ -1,5 +1,6 @@
 // Die deutschen Wörter, über die englischen von text.js gelegt; was hier fehlt, bleibt englisch. Die Befunde schreibt das Zuhause, auf Englisch.
 import { furtherWords } from './text_de_further.js';
+import { lifeWords } from './text_de_life.js';
 
 const n = (count, one, many) => `${count} ${count === 1 ? one : many}`;
 const trees = (count) => n(count, 'Baum', 'Bäume');
@@ -23,6 +24,7 @@ export const decimalSign = ',';
 
 export const words = {
   ...furtherWords,
+  ...lifeWords,
   strip: 'Leafwalk', back: 'Zurück', close: 'Schließen', save: 'Speichern', saved: 'Gespeichert.', undo: 'Zurücknehmen', undone: 'Zurückgenommen.',
   more: (count) => `Mehr zeigen (noch ${count})`,
   screens: {
@@ -134,7 +136,7 @@ export const words = {
   },
   deed: { move: 'Umstellen', work: 'Arbeit', harvest: 'Ernte', edit: 'Karte ändern', retag: 'Neues Etikett', out: 'Hinausbringen' },
   visit: {
-    form: 'Besuch', last: (value) => `zuletzt ${value}`, lastOn: (value, day) => `${value} am ${day}`, noLast: 'noch nicht gezählt',
+    partOnly: 'Nur ein Ast oder eine Seite', partHow: 'Was dann notiert wird, gilt für diesen Teil und zählt nicht zu dem, was für den ganzen Baum gerechnet wird.', form: 'Besuch', last: (value) => `zuletzt ${value}`, lastOn: (value, day) => `${value} am ${day}`, noLast: 'noch nicht gezählt',
     asLast: 'Nichts gefallen, wie letztes Mal', nothingFallen: 'Nichts gefallen', fill: 'Rest wie letztes Mal', saved: (code) => `${spaced(code)} gespeichert.`,
     undone: 'Der Besuch wurde zurückgenommen.', clear: 'Dieses Formular leeren', clearSure: 'Ja, leeren', short: (name, value) => (SHORT[name] ? SHORT[name](value) : value),
   },
@@ -150,7 +152,7 @@ export const words = {
   history: {
     title: (code) => `Was mit ${code} geschah`, looked: 'angesehen', moved: (place) => `nach ${place}`, somewhere: 'einem Platz, der nicht auf diesem Telefon ist',
     photo: 'aufgenommen', fruits: (count) => `${count} Früchte`, grams: (weight) => `${weight} g`, quality: (grade) => `Güte ${grade} von 5`, unsent: 'ungesendet',
-    correct: 'Berichtigen', look: 'Ansehen', withdraw: 'Zurücknehmen', withdrawSure: 'Ja, zurücknehmen', withdrawn: 'Der Eintrag wurde zurückgenommen.', more: 'Ältere zeigen',
+    by: (phone) => `notiert auf ${phone}`, correct: 'Berichtigen', look: 'Ansehen', withdraw: 'Zurücknehmen', withdrawSure: 'Ja, zurücknehmen', withdrawn: 'Der Eintrag wurde zurückgenommen.', more: 'Ältere zeigen',
   },
   chart: {
     day: 'Tag', leaves: 'Blätter', leavesName: 'Blätter am Baum', value: (value, unit, day) => `${value} ${unit} am ${day}.`, mark: (what, day) => `Gestrichelt: ${what}, ${day}.`,

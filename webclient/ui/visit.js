@@ -28,7 +28,7 @@ const MARKED = 'shoot_leaves';
 const SAMPLED = 'leaves_per_shoot';
 
 /** All fields of the form. */
-export const VISIT_FIELDS = [...COUNTED.map((field) => field.name), MARKED, 'leaf_cm2', 'causes', 'bbch', 'soil', 'note'];
+export const VISIT_FIELDS = [...COUNTED.map((field) => field.name), MARKED, 'leaf_cm2', 'causes', 'bbch', 'soil', 'part', 'note'];
 
 /** What "as last time" repeats: what a look takes in. A leaf or a shoot that nobody counted is not recorded as a count. */
 const REPEATED = ['fruit_breba', 'fruit_main', 'damage_percent', 'causes', 'bbch'];

@@ -209,11 +209,17 @@ function visitForm(state, ctx, touched) {
     ${field({ kind: 'observation', field: 'causes', texts, problems, units: ctx.units, change })}
     ${field({ kind: 'observation', field: 'bbch', texts, problems, units: ctx.units, change, choices: stageChoices() })}
     ${choice(words.field.soil, 'soil', SOILS.map((soil) => ({ ...soil, clears: true })), texts.soil ?? '', (value) => change('soil', value))}
-    ${field({ kind: 'observation', field: 'note', texts, problems, units: ctx.units, change })}
+    ${partPart(state, change, ctx)}${field({ kind: 'observation', field: 'note', texts, problems, units: ctx.units, change })}
     ${pictureField(state, ctx, () => keepPictures(state, ctx))}
     ${touched ? twicePressed(state, ctx, { name: 'clear', label: words.visit.clear, sure: words.visit.clearSure, run: () => clear(state, ctx) }) : nothing}
     <button class="aside" tabindex="-1" aria-hidden="true">${words.save}</button>
   </form>`;
+}
+
+/** A branch or a side that is counted apart from the rest of its tree, offered closed. */
+function partPart({ texts, problems }, change, ctx) {
+  return html`<details ?open=${Boolean(texts.part)}><summary>${words.visit.partOnly}</summary><p class="soft">${words.visit.partHow}</p>
+    ${field({ kind: 'observation', field: 'part', texts, problems, units: ctx.units, change })}</details>`;
 }
 
 function quickKey(state, ctx) {
@@ -252,8 +258,8 @@ function about(state, ctx) {
   const { trend, pace } = told(state);
   return html`${trend ? healthPart(trend) : nothing}${cropPart(state.crop)}${treeChart(history, state.places, trend)}${pacePart(pace, ctx.units)}
     <section class="stack tight"><h2>${words.tree.history}</h2>
-      ${history.length === 0 ? html`<p class="soft">${words.tree.noHistory}</p>` : historyRows(history.slice(0, HISTORY_SHOWN), state.places, ctx)}
-      ${history.length > HISTORY_SHOWN ? html`<a href="#/tree/${tree.id}/history" class="key">${words.tree.allHistory}</a>` : nothing}</section>
+      ${history.length === 0 ? html`<p class="soft">${words.tree.noHistory}</p>` : historyRows(history.slice(0, HISTORY_SHOWN), state.places, ctx, undefined, state.page?.recorded_by)}
+      <p class="keys">${history.length > HISTORY_SHOWN ? html`<a href="#/tree/${tree.id}/history" class="key">${words.tree.allHistory}</a>` : nothing}${history.length ? html`<a href="#/tree/${tree.id}/life" class="key">${words.life.key}</a>` : nothing}</p></section>
     ${note || source || started || former.length ? html`<section class="stack tight"><h2>${words.tree.about}</h2>
       ${source || started ? html`<p>${[source, started && words.tree.since(dayOf(started))].filter(Boolean).join(', ')}</p>` : nothing}
       ${note ? html`<p>${note}</p>` : nothing}

@@ -1,6 +1,7 @@
 // A tree's whole past, newest first; a mistaken entry can be taken back from here.
 import { html, nothing } from 'lit-html';
 import { showTagCode } from '../../core/tagcode.js';
+import { askHome } from '../asked.js';
 import { treeChart, historyRows } from '../history.js';
 import { twicePressed } from '../parts.js';
 import { plate } from '../plate.js';
@@ -13,6 +14,7 @@ async function open(ctx, { id }) {
   if (!tree) return { redirect: 'trees' };
   const state = { tree, limit: STEP, asked: null };
   await load(state, ctx);
+  askHome(ctx, `/trees/${id}`, ({ document }) => { state.by = document?.recorded_by; });
   return state;
 }
 
@@ -37,7 +39,7 @@ function view(state, ctx) {
   return {
     title: words.history.title(showTagCode(tree.fields.tag)), heading: plate(tree.fields.tag, 'big'), back: { href: `#/tree/${tree.id}`, words: words.back },
     body: html`<h2>${words.tree.history}</h2>${treeChart(history, state.places)}
-      ${historyRows(history.slice(0, limit), state.places, ctx, key)}
+      ${historyRows(history.slice(0, limit), state.places, ctx, key, state.by)}
       ${history.length > limit ? html`<button type="button" class="key" @click=${async () => {
         state.limit += STEP;
         await load(state, ctx);
