@@ -5,7 +5,7 @@ export const lifeWords = {
     title: (code) => `${code}, its whole life`, key: 'Its whole life', years: 'Which time', all: 'All of it',
     photos: 'Two days compared', earlier: 'Left', later: 'Right', slide: 'Move the edge between the two photos', few: 'Photos of two different days can be laid over each other here. Take one with a visit now and then.',
     alt: (day) => `The tree on ${day}`, fetching: 'The photo comes from home.', open: (day) => `Open the photo of ${day}`,
-    leaves: 'Leaves', shoots: 'Shoot growth', fruit: 'Fruit on the tree', health: 'Health', healthUnit: 'of 100', fruitUnit: 'fruits', marks: 'Thin lines mark moves and work.',
+    leaves: 'Leaves', shoots: 'Shoot growth', fruit: 'Fruit on the tree', health: 'Health', healthUnit: 'of 100', fruitUnit: 'fruit', marks: 'Thin lines mark moves and work.',
     nothing: 'Nothing was counted in this time.', asking: 'Health and companions come from home.', away: (reason) => `${reason} Health and companions are missing.`,
     among: 'Among its companions', who: (count, place) => (place ? `Held against ${count} trees of its kind in ${place}.` : `Held against all ${count} trees of its kind.`), alone: 'Too few trees of its kind were counted lately to hold it against.',
     measure: { health: 'Health', leaves: 'Leaves', change_percent_per_week: 'Leaves, percent a week', shoot_cm: 'Shoot growth' },
