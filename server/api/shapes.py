@@ -114,6 +114,12 @@ class SeasonQuery(ReportQuery):
     year = fields.Integer(load_default=None, allow_none=True)
 
 
+class YearEndQuery(SeasonQuery):
+    """The growing year to report on, and the paper: a4 or letter."""
+
+    paper = fields.String(load_default="a4", validate=validate.OneOf(("a4", "letter")))
+
+
 class StepQuery(ReportQuery):
     """The place (name or id) that a tree would be moved to."""
 

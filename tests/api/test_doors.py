@@ -35,6 +35,7 @@ ROUTES = [
     ("GET", "/reports/alerts", None, True),
     ("GET", "/reports/hardening", None, True),
     ("GET", "/reports/season", None, True),
+    ("GET", "/season.pdf", None, True),
     ("GET", "/openapi.json", None, True),
     ("GET", f"/trees/{SOME_ID}", None, True),
     ("GET", f"/trees/{SOME_ID}/step?to={SOME_ID}", None, True),
