@@ -134,7 +134,7 @@ def _paragraph(texts: tuple[str, ...], face: str, sizes_mm: tuple[float, float],
     A word that is too wide even at the least size, the first, is cut short.
     """
     least_mm, size_mm = sizes_mm
-    words = [[_ellipsis(word, face, least_mm, width_mm) for word in text.split()] for text in texts]
+    words = [[ellipsis_at(word, face, least_mm, width_mm) for word in text.split()] for text in texts]
     widest = max((type_width_mm(word, face, 1.0) for text in words for word in text), default=0.0)
     longest = max((type_width_mm(" ".join(text), face, 1.0) for text in words), default=0.0)
     size_mm = min(size_mm, max(least_mm, ROUNDING * width_mm / widest)) if widest else size_mm
@@ -184,11 +184,12 @@ def _keep(block: Block, rows: int, width_mm: float) -> Block:
         return block if rows else Block((), (), 0.0)
     last = block.texts[rows - 1]
     lines = [text.text for text in block.texts[:rows]]
-    lines[-1] = _ellipsis(f"{last.text} {block.texts[rows].text}…", last.face, last.size_mm, width_mm)
+    lines[-1] = ellipsis_at(f"{last.text} {block.texts[rows].text}…", last.face, last.size_mm, width_mm)
     return _lines(lines, last.face, last.size_mm)
 
 
-def _ellipsis(text: str, face: str, size_mm: float, width_mm: float) -> str:
+def ellipsis_at(text: str, face: str, size_mm: float, width_mm: float) -> str:
+    """The text, or as much of it as the width in mm takes, then with an ellipsis."""
     if type_width_mm(text, face, size_mm) <= width_mm:
         return text
     while text and type_width_mm(f"{text}…", face, size_mm) > width_mm:

@@ -9,6 +9,7 @@ from flask import Flask, Response
 
 import server
 from server.api.devices import devices
+from server.api.exchange import exchange
 from server.api.health import health
 from server.api.openapi import openapi
 from server.api.packing import pack
@@ -27,7 +28,7 @@ from server.pages import SAFE_HEADERS, make_pages
 from server.records.database import close_database
 from server.records.photo_stores import photos_at
 
-BLUEPRINTS = (health, pairing, devices, sync, photos, settings, tags, reports, plans, openapi)
+BLUEPRINTS = (health, pairing, devices, sync, photos, settings, tags, reports, plans, exchange, openapi)
 API_POLICY = "default-src 'none'; frame-ancestors 'none'"
 
 

@@ -23,9 +23,14 @@ from server.api.sync import SYNC_BYTES_MAX
 from server.errors import LeafwalkError, TooLarge, Unavailable
 from server.photos.decode import BYTES_MAX
 from server.records.devices import device_by_token
+from server.tables.logger_table import BYTES_MAX as LOGGER_BYTES_MAX
 
 # Larger bodies by method and start of the path; everything else is a form of a few lines.
-ROOMY = {("POST", "/api/v1/sync"): SYNC_BYTES_MAX, ("PUT", "/api/v1/photos/"): BYTES_MAX}
+ROOMY = {
+    ("POST", "/api/v1/sync"): SYNC_BYTES_MAX,
+    ("PUT", "/api/v1/photos/"): BYTES_MAX,
+    ("POST", "/api/v1/places/"): LOGGER_BYTES_MAX,
+}
 # So much of a refused body is thrown away before its sender is cut off.
 DRAIN_BYTES_MAX = 256 * 1024 * 1024
 # All bodies that are arriving together are held in memory, and no more than this.

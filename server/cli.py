@@ -13,7 +13,7 @@ from typing import Any
 
 import click
 
-from server import cli_files, cli_keeping, cli_measuring, cli_plans, cli_reports
+from server import cli_exchange, cli_files, cli_keeping, cli_measuring, cli_plans, cli_reports
 from server.cli_options import DATABASE, PHOTOS, takes_database, takes_photos
 from server.config import Config, default_home
 from server.errors import LeafwalkError
@@ -187,6 +187,7 @@ for command in (
         cli_plans.jobs,
     ),
     *(cli_files.import_, cli_files.export, cli_files.tags),
+    cli_exchange.logger,
     *(cli_measuring.card, cli_measuring.measure),
 ):
     main.add_command(command)

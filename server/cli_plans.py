@@ -7,11 +7,8 @@ from pathlib import Path
 
 import click
 
-from server.cli_reports import report_options
+from server.cli_reports import FILE, report_options, write_file
 from server.config import Config
-from server.errors import Refused
-
-FILE = click.Path(dir_okay=False, path_type=Path)
 
 
 @click.command()
@@ -34,18 +31,11 @@ def jobs(config: Config, sheet: Path | None, paper: str, ics: Path | None, on: s
     open_collection(config)
     report = find(read_day(on))
     if sheet is not None:
-        _write(sheet, job_sheet(read_day(on), paper))
+        write_file(sheet, job_sheet(read_day(on), paper))
     if ics is not None:
-        _write(ics, calendar(report.items, read_settings().collection, ids.now(), report.on))
+        write_file(ics, calendar(report.items, read_settings().collection, ids.now(), report.on))
     if as_json:
         click.echo(json.dumps(report.document()))
     elif sheet is None and ics is None:
         for line in job_lines(report.document()):
             click.echo(line)
-
-
-def _write(path: Path, data: bytes) -> None:
-    try:
-        path.write_bytes(data)
-    except OSError as error:
-        raise Refused(f"{path} can't be written ({error.strerror}); choose another file.") from error

@@ -4,11 +4,15 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterable
+from pathlib import Path
 from typing import Any
 
 import click
 
 from server.config import Config
+from server.errors import Refused
+
+FILE = click.Path(dir_okay=False, path_type=Path)
 
 # As in analysis/degree_days.py, which is too heavy to load for a list of names.
 DEGREE_DAY_METHODS = ("single-sine", "double-sine", "single-triangle", "double-triangle", "mean", "floored-mean")
@@ -98,9 +102,11 @@ def compare(config: Config, on: str | None, as_json: bool) -> None:
 
 @click.command()
 @click.option("--year", type=int, help="The growing year; default that of the day.")
+@click.option("--sheet", type=FILE, help="Write it as a report of several pages, a .pdf.")
+@click.option("--paper", type=click.Choice(("a4", "letter")), default="a4", help="The report's paper.")
 @report_options
 @click.pass_obj
-def season(config: Config, year: int | None, on: str | None, as_json: bool) -> None:
+def season(config: Config, year: int | None, sheet: Path | None, paper: str, on: str | None, as_json: bool) -> None:
     """Review a growing year: what each variety gave under each shelter, its rank, and keep, try again or let go."""
     from server.collection import open_collection
     from server.reports.catalogue import read_day
@@ -108,7 +114,22 @@ def season(config: Config, year: int | None, on: str | None, as_json: bool) -> N
     from server.reports.text_years import season_lines
 
     open_collection(config)
+    if sheet is not None:
+        from server.api.year_end import year_end_pdf
+
+        write_file(sheet, year_end_pdf(read_day(on), year, paper))
+        if not as_json:
+            click.echo(f"The year's report is in {sheet}")
+            return
     _print_report(review(read_day(on), year).document(), as_json, season_lines)
+
+
+def write_file(path: Path, data: bytes) -> None:
+    """Write a file that a command was asked for. Raises Refused where it can't be written."""
+    try:
+        path.write_bytes(data)
+    except OSError as error:
+        raise Refused(f"{path} can't be written ({error.strerror}); choose another file.") from error
 
 
 def _print_report(document: dict[str, Any], as_json: bool, lines: Callable[[dict[str, Any]], Iterable[str]]) -> None:

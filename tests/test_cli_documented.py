@@ -10,7 +10,7 @@ import pytest
 from server.cli import main
 
 README = (Path(__file__).parent.parent / "README.md").read_text(encoding="utf-8")
-SHOWN = set(re.findall(r"leafwalk (?:--home \S+ )?([a-z]+)", README))
+SHOWN = set(re.findall(r"leafwalk (?:--home \S+ )?([a-z]+(?:-[a-z]+)*)", README))
 
 
 @pytest.mark.parametrize("name", sorted(main.commands))

@@ -36,7 +36,7 @@ ALLOWED = {
     "server/api": {
         *("apispec", "flask", "werkzeug", "marshmallow", "orjson", "qrcode", "tzlocal", "labels"),
         *("server.sync", "server.records", "server.reports", "server.photos", "server.errors", "server.ids"),
-        "server.config",
+        *("server.config", "server.tables"),
     },
     "server/lan": {
         *("cryptography", "ifaddr", "qrcode", "zeroconf"),

@@ -9,8 +9,9 @@ from typing import Any
 
 from flask import Blueprint, Response, request
 
-from server.api.doors import json_answer, paired, takes_query
-from server.api.shapes import HardeningQuery, ReportQuery, SeasonQuery, StepQuery
+from server.api.doors import json_answer, paired, sends, takes_query
+from server.api.shapes import HardeningQuery, ReportQuery, SeasonQuery, StepQuery, YearEndQuery
+from server.api.year_end import year_end_pdf
 from server.errors import NotFound
 from server.reports.catalogue import REPORTS
 from server.reports.hardening import hardening
@@ -64,6 +65,17 @@ def get_hardening(query: dict[str, Any]) -> Response:
 def get_season(query: dict[str, Any]) -> Response:
     """The review of a growing year."""
     return json_answer(season(**query).document())
+
+
+@reports.get("/season.pdf")
+@paired
+@takes_query(YearEndQuery)
+@sends("application/pdf")
+def get_year_end(query: dict[str, Any]) -> Response:
+    """The review of a growing year as a report to print."""
+    answer = Response(year_end_pdf(**query), content_type="application/pdf")
+    answer.headers["Content-Disposition"] = 'attachment; filename="season.pdf"'
+    return answer
 
 
 @reports.get("/trees/<identity>")

@@ -6,6 +6,8 @@ from marshmallow import Schema, ValidationError, fields, validate
 
 from server.records.devices import ROLES
 from server.sync.pull import LIMIT_MAX
+from server.tables.logger_columns import UNITS
+from server.tables.logger_times import ORDERS
 
 LIMIT_DEFAULT = 1000
 
@@ -114,6 +116,12 @@ class SeasonQuery(ReportQuery):
     year = fields.Integer(load_default=None, allow_none=True)
 
 
+class YearEndQuery(SeasonQuery):
+    """The growing year to report on, and the paper: a4 or letter."""
+
+    paper = fields.String(load_default="a4", validate=validate.OneOf(("a4", "letter")))
+
+
 class StepQuery(ReportQuery):
     """The place (name or id) that a tree would be moved to."""
 
@@ -133,3 +141,36 @@ class SeasonFigureIn(Schema):
 
     name = fields.String(required=True, validate=validate.Length(1, 60))
     value = fields.Raw(required=True, allow_none=True)
+
+
+class LoggerQuery(Schema):
+    """How a logger's file is to be read, where it does not say so itself: columns by name or number, unit, dates."""
+
+    column = fields.String(load_default=None, validate=validate.Length(1, 200))
+    time_column = fields.String(load_default=None, validate=validate.Length(1, 200))
+    unit = fields.String(load_default=None, validate=validate.OneOf(UNITS))
+    day_order = fields.String(load_default=None, validate=validate.OneOf(ORDERS))
+
+
+class LeftOutDay(Schema):
+    """A day of which a logger's values cover too little."""
+
+    date = fields.String()
+    covered_percent = fields.Integer()
+
+
+class LoggerOut(Schema):
+    """What came of a logger's file: readings by outcome, how it was read, and the days left out."""
+
+    place = fields.String()
+    column = fields.String()
+    unit = fields.String()
+    new = fields.Integer()
+    changed = fields.Integer()
+    unchanged = fields.Integer()
+    withdrawn = fields.Integer()
+    first = fields.String()
+    last = fields.String()
+    values = fields.Integer()
+    without_value = fields.Integer()
+    left_out = fields.List(fields.Nested(LeftOutDay))

@@ -45,6 +45,16 @@ class LessonRow:
 
 
 @dataclass(frozen=True, slots=True)
+class DecisionRow:
+    """What was decided about a tree, and on which day where that is on record."""
+
+    tag: str
+    variety: str | None
+    decision: str
+    decided_on: str | None
+
+
+@dataclass(frozen=True, slots=True)
 class TreeYear:
     """One standing tree after a season: its pot and since when, how far its shoots grew, and when that was seen."""
 
@@ -75,6 +85,15 @@ def lessons_kept() -> list[LessonRow]:
         " WHERE NOT voided ORDER BY seq"
     ).fetchall()
     return [LessonRow(*row) for row in rows]
+
+
+def decisions_kept() -> list[DecisionRow]:
+    """What was decided about trees, retired ones too, by variety and tag."""
+    rows = execute(
+        "SELECT t.tag, v.variety, t.decision, t.decided_on FROM tree t LEFT JOIN variety v ON v.id = t.variety"
+        " WHERE NOT t.voided AND t.decision IS NOT NULL ORDER BY v.variety, t.tag"
+    ).fetchall()
+    return [DecisionRow(*row) for row in rows]
 
 
 def trees_of_season(since: date, until: date, on: date) -> list[TreeYear]:

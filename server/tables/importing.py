@@ -172,7 +172,7 @@ def _take_in(plan: _Plan) -> Summary:
         summary.counts[name] = Counter()
         rows = chain.from_iterable(reader.read(file) for file in files)
         for groups in _groups(TABLES[name], rows, plan.repeated[name], plan.cards):
-            steps = _plan_facts(TABLES[name], groups, plan.cards)
+            steps = plan_facts(TABLES[name], groups, plan.cards)
             intake.take(TABLES[name], steps)
             summary.counts[name].update(step.outcome for step in steps)
     intake.finish()
@@ -204,7 +204,8 @@ def _groups(table: Table, rows: Iterator[Row], repeated: set[int], cards: Cards)
         yield several
 
 
-def _plan_facts(table: Table, groups: _Groups, cards: Cards) -> list[Step]:
+def plan_facts(table: Table, groups: _Groups, cards: Cards) -> list[Step]:
+    """What is to be done about rows of facts, by `fact_key`: each is paired with the stored record that it is about."""
     same = _same(table, cards)
     stored: dict[tuple[Any, ...], list[Stored]] = {}
     for record in load_facts(table, chain.from_iterable(groups.values()), cards):

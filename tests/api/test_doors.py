@@ -35,6 +35,8 @@ ROUTES = [
     ("GET", "/reports/alerts", None, True),
     ("GET", "/reports/hardening", None, True),
     ("GET", "/reports/season", None, True),
+    ("GET", "/season.pdf", None, True),
+    ("POST", f"/places/{SOME_ID}/logger", None, False),
     ("GET", "/openapi.json", None, True),
     ("GET", f"/trees/{SOME_ID}", None, True),
     ("GET", f"/trees/{SOME_ID}/step?to={SOME_ID}", None, True),

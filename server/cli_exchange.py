@@ -1,0 +1,47 @@
+"""The commands that trade tables with other programs and instruments: a thermometer's logger."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import click
+
+from server.config import Config
+from server.errors import Refused, TooLarge
+
+FILE = click.Path(dir_okay=False, path_type=Path)
+
+
+@click.command()
+@click.argument("file", type=FILE)
+@click.option("--place", required=True, help="Name of the place in which the thermometer hangs.")
+@click.option("--column", help="The column of temperatures, by name or number, where the file leaves a doubt.")
+@click.option("--time-column", help="The column of times, by name or number, where the file leaves a doubt.")
+@click.option("--unit", type=click.Choice(("c", "f")), help="Celsius or Fahrenheit, where the file does not say.")
+@click.option("--day-order", type=click.Choice(("dmy", "mdy", "ymd")), help="How its dates are written.")
+@click.option("--json", "as_json", is_flag=True, help="One JSON document instead of text.")
+@click.pass_obj
+def logger(config: Config, /, file: Path, place: str, as_json: bool, **asked: str | None) -> None:
+    """Take in a thermometer logger's CSV FILE as each day's lowest and highest of a place: all or nothing, once."""
+    from server.collection import open_collection
+    from server.records import queries
+    from server.tables.logger import import_logger
+    from server.tables.logger_columns import Ask
+
+    open_collection(config)
+    done = import_logger(_read(file), queries.place_called(place), Ask(**asked), str(file))
+    for line in [json.dumps(done.document())] if as_json else done.lines():
+        click.echo(line)
+
+
+def _read(path: Path) -> bytes:
+    """A file's bytes. Raises Refused where it can't be read, TooLarge before it is read."""
+    from server.tables.logger_table import BYTES_MAX
+
+    try:
+        if path.stat().st_size > BYTES_MAX:
+            raise TooLarge(f"{path} has more than {BYTES_MAX / 1e6:.0f} MB; export a shorter time.")
+        return path.read_bytes()
+    except OSError as error:
+        raise Refused(f"{path} can't be read ({error.strerror}); check its name and who may read it.") from error
