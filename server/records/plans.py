@@ -55,6 +55,20 @@ class DecisionRow:
 
 
 @dataclass(frozen=True, slots=True)
+class DecidedTree:
+    """A tree about which something was decided, with its standing and the day on which its present tag was printed."""
+
+    id: str
+    tag: str
+    variety_id: str | None
+    variety: str | None
+    decision: str
+    decided_on: str
+    standing: str | None
+    printed_on: str | None
+
+
+@dataclass(frozen=True, slots=True)
 class TreeYear:
     """One standing tree after a season: its pot and since when, how far its shoots grew, and when that was seen."""
 
@@ -94,6 +108,21 @@ def decisions_kept() -> list[DecisionRow]:
         " WHERE NOT t.voided AND t.decision IS NOT NULL ORDER BY v.variety, t.tag"
     ).fetchall()
     return [DecisionRow(*row) for row in rows]
+
+
+def decided_trees() -> list[DecidedTree]:
+    """Trees about which something was decided on a day that is on record, by tag."""
+    rows = execute(
+        "SELECT t.id, t.tag, v.id, v.variety, t.decision, t.decided_on, t.standing, g.printed_ms FROM tree t"
+        " LEFT JOIN variety v ON v.id = t.variety LEFT JOIN tag g ON g.code = t.tag"
+        " WHERE NOT t.voided AND t.decision IS NOT NULL AND t.decided_on IS NOT NULL ORDER BY t.tag"
+    ).fetchall()
+    zone = time_zone()
+    found = []
+    for row in rows:
+        printed = None if row[7] is None else datetime.fromtimestamp(row[7] / 1000, zone).date().isoformat()
+        found.append(DecidedTree(row[0], row[1], row[2], row[3], row[4], row[5], row[6], printed))
+    return found
 
 
 def trees_of_season(since: date, until: date, on: date) -> list[TreeYear]:

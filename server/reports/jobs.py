@@ -11,6 +11,7 @@ from server.records.plans import JobRow, jobs_kept
 from server.records.queries import TreeRow
 from server.reports.alerts import alert_report
 from server.reports.computed import compute
+from server.reports.decided import decided_jobs
 from server.reports.load import Collection, load
 from server.reports.shapes import Report, as_json
 from server.reports.yearsjobs import years_jobs
@@ -74,7 +75,8 @@ def jobs_from(findings: Iterable[dict[str, Any]], on: date, collection: Collecti
     With the collection, the grower's own job at a place names the trees that stand there.
     """
     kept = jobs_kept()
-    asked = [*_from_findings(findings, on), *(Job(**vars(each)) for each in years_jobs(on))]
+    by_year = [*years_jobs(on), *decided_jobs(on)]
+    asked = [*_from_findings(findings, on), *(Job(**vars(each)) for each in by_year)]
     answers = {answer.key: answer for answer in kept if answer.key}
     open_jobs = [job for job in asked if _is_open(answers.get(job.key), on)]
     put_off = [_put_off(job, answers.get(job.key), on) for job in open_jobs]

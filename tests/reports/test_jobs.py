@@ -9,7 +9,7 @@ import pytest
 from icalendar import Calendar
 
 from server import ids
-from server.records.database import execute
+from server.records.database import execute, set_setting
 from server.reports.calendar import calendar
 from server.reports.jobs import Job, jobs, jobs_from
 from server.reports.lessons import lessons_due
@@ -155,6 +155,32 @@ def test_a_job_at_a_place_names_the_trees_that_stand_there_now() -> None:
     stored(yard.phone, yard.phone.change("job", job="Net against birds", task="other", place=yard.place))
     (job,) = [job for job in found(day(10)) if job.task == "other"]
     assert (job.place, job.trees) == ("Long yard", [stays])
+
+
+@pytest.mark.usefixtures("collection")
+def test_what_was_decided_about_trees_becomes_jobs_until_they_are_gone() -> None:
+    yard = Yard()
+    given, kept, other = yard.tree(), yard.tree(), yard.tree()
+    on = date(2025, 11, 20)
+    decided = {"decided_on": "2025-11-10"}
+    for tree, decision in ((given, "give_away"), (kept, "keep"), (other, "give_away")):
+        stored(yard.phone, yard.phone.change("tree", tree, decision=decision, **decided))
+    (away,) = found(on)
+    assert (away.task, away.title, away.trees) == ("other", "Give away: Lanternfoot", sorted_by_tag(given, other))
+    assert found(date(2025, 11, 9)) == [], "asked as of the day before, nothing was decided"
+    # A tag that tells the standing is printed again once that has changed.
+    set_setting("tag_extra", ["standing"])
+    printed = int(datetime(2025, 3, 1, tzinfo=UTC).timestamp() * 1000)
+    execute("UPDATE tag SET printed_ms = ? WHERE tree = ?", (printed, kept))
+    assert [(job.task, job.trees) for job in found(on) if job.task == "reprint_tag"] == [("reprint_tag", [kept])]
+    for tree in (given, other):
+        stored(yard.phone, yard.phone.change("tree", tree, standing="retired"))
+    assert [job.task for job in found(on)] == ["reprint_tag"]
+
+
+def sorted_by_tag(*trees: str) -> list[str]:
+    tags = dict(execute("SELECT id, tag FROM tree").fetchall())
+    return sorted(trees, key=lambda tree: str(tags[tree]))
 
 
 def job(**changes: Any) -> Job:

@@ -7,6 +7,7 @@ import re
 from collections.abc import Callable
 from datetime import UTC, datetime
 from itertools import pairwise
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -155,6 +156,32 @@ def test_the_verdict_is_the_largest_thing_and_opens_into_its_reasons(
     expect(page.get_by_label("Variety")).to_have_value(f"fig|{worst['variety']}")
     walk.go("shelters/Elsewhere")
     expect(page.get_by_text("Elsewhere has stood under one shelter only")).to_be_visible()
+
+
+def test_a_decision_is_taken_on_the_review_and_becomes_a_job_that_retires_the_trees(
+    trial: Orchard, new_context: Callable[..., BrowserContext]
+) -> None:
+    walk = Walk(new_context((), **PHONE).new_page(), trial).pair()
+    page = walk.page
+    walk.go("season")
+    page.locator("label.key", has_text=str(YEAR)).click()
+    row = page.locator(".kinds li").filter(has_text="Mossbell").first
+    row.locator("summary").click()
+    row.get_by_text("give away", exact=True).click()
+    expect(page.locator("#slip")).to_contain_text("give away")
+    with page.expect_download() as caught:
+        page.locator("#season-paper").click()
+    assert Path(caught.value.path()).read_bytes().startswith(b"%PDF")
+    walk.sync()
+    decided = [one for one in trial.records("tree").values() if one.get("decision") == "give_away"]
+    assert decided and all(one["decided_on"] for one in decided)
+    walk.go("jobs")
+    job = page.get_by_role("article").filter(has_text="Give away: Mossbell")
+    job.get_by_role("button", name="Done").click()
+    expect(job).to_have_count(0)
+    walk.sync()
+    decided = [one for one in trial.records("tree").values() if one.get("decision") == "give_away"]
+    assert {one["standing"] for one in decided} == {"retired"}
 
 
 def test_an_empty_collection_is_told_what_to_note_and_its_owner_says_what_counts(

@@ -68,7 +68,8 @@ async function answer(ctx, job, set, said, work = []) {
 }
 
 /** Thinning, pruning and the like are noted as work on each tree; what needs an amount that nobody gave is not. */
-function workOf(job, trees, now) {
+function workOf(job, trees, now, owner) {
+  if (/^(give_away|retire):/.test(job.key)) return owner ? trees.map((record) => ({ kind: 'tree', record, set: { standing: 'retired' } })) : [];
   if (!TASKS.some((task) => task.value === job.task) || ASKS_AMOUNT.includes(job.task)) return [];
   const amount = trees.length === 1 && job.amount ? { amount: job.amount } : {};
   return trees.map((tree) => ({ kind: 'work', record: null, set: { tree, done_at: now, task: job.task, ...amount } }));
@@ -84,7 +85,7 @@ function workOf(job, trees, now) {
  */
 export function jobPart(job, ctx, cards, now, lessons) {
   const known = job.trees.map((id) => cards.trees.get(id)).filter(Boolean);
-  const done = () => answer(ctx, job, { done_on: dateText() }, words.job.said.done, workOf(job, known.map((tree) => tree.id), now()));
+  const done = () => answer(ctx, job, { done_on: dateText() }, words.job.said.done, workOf(job, known.map((tree) => tree.id), now(), ctx.owner()));
   const later = addDays(dateText(), PUT_OFF_DAYS);
   return html`<article class="finding ${job.level}" data-job=${job.key}>
     <h2>${level(job.level)}<br>${job.title} ${job.due_on ? html`<span class="since">${words.job.due(dayOf(job.due_on))}</span>` : nothing}</h2>

@@ -66,6 +66,7 @@ const yearWords = {
   },
 
   season: {
+    decide: (variety, count) => `Was aus ${variety} wird, ${trees(count)}`, decided: (what, count) => `${what}: ${trees(count)}.`, follows: 'Arbeiten und Etiketten folgen daraus.', paper: 'Der Rückblick auf Papier',
     title: 'Jahresrückblick', year: 'Wachstumsjahr', runs: (text, over) => `${text}${over ? '' : '; noch nicht vorbei'}.`,
     verdict: { keep: 'Behalten', 'try again': 'Noch einmal', 'let go': 'Abgeben' }, all: 'Alle', show: 'Zeigen', order: 'Reihenfolge',
     orders: { rank: 'beste zuerst', variety: 'nach Sorte', shelter: 'nach Schutz' },

@@ -69,6 +69,7 @@ export const yearWords = {
   },
 
   season: {
+    decide: (variety, count) => `What becomes of ${variety}, ${trees(count)}`, decided: (what, count) => `${what}: ${trees(count)}.`, follows: 'Jobs and tags follow from it.', paper: 'The review on paper',
     title: 'Season review', year: 'Growing year', runs: (text, over) => `${text}${over ? '' : '; not over yet'}.`,
     verdict: { keep: 'Keep', 'try again': 'Try again', 'let go': 'Let go' }, all: 'All', show: 'Show', order: 'Order',
     orders: { rank: 'best first', variety: 'by variety', shelter: 'by shelter' },

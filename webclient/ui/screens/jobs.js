@@ -4,6 +4,7 @@ import { timeText } from '../../core/time.js';
 import { begunPlans } from '../begun.js';
 import { icon } from '../icons.js';
 import { jobPart, openJobs, whenOf } from '../jobs.js';
+import { fetchFile } from '../papers.js';
 import { words } from '../text.js';
 
 const STEP = 10;
@@ -34,17 +35,9 @@ function view(state, ctx) {
       ${groups.map(([when, of]) => html`<section class="stack"><h2>${words.job.when[when]}</h2><div class="two">${of.map((job) => jobPart(job, ctx, cards, timeText, lessons))}</div></section>`)}
       ${jobs.length > shown ? html`<button type="button" class="key" @click=${() => { state.shown += STEP; ctx.redraw(); }}>${words.more(jobs.length - shown)}</button>` : nothing}
       <div class="keys halves"><a class="key" href="#/edit/job/new">${icon('plus')}${words.job.add}</a>
-        <button type="button" class="key" id="job-sheet" @click=${() => sheet(state, ctx)}>${icon('print')}${words.job.sheet}</button>
+        <button type="button" class="key" id="job-sheet" @click=${() => fetchFile(ctx, '/jobs.pdf', 'jobs.pdf')}>${icon('print')}${words.job.sheet}</button>
         <a class="key" href="#/lessons">${icon('learnt')}${words.lesson.title}</a><a class="key" href="#/cuttings">${icon('cutting')}${words.batch.title}</a>${ctx.owner() ? html`<a class="key" href="#/calendar">${words.job.calendar}</a>` : nothing}</div>`,
   };
-}
-
-async function sheet(state, ctx) {
-  const file = await ctx.saving(() => ctx.home.getFile('/jobs.pdf'));
-  if (!file) return;
-  const link = Object.assign(document.createElement('a'), { href: URL.createObjectURL(file), download: 'jobs.pdf' });
-  link.click();
-  setTimeout(() => URL.revokeObjectURL(link.href), 60_000);
 }
 
 export const jobsScreen = { open, view, changed };

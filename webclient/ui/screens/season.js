@@ -1,8 +1,11 @@
 // A growing year's review: each variety under each shelter with its verdict, its rank and how sure that is.
 import { html, nothing } from 'lit-html';
 import { repeat } from 'lit-html/directives/repeat.js';
-import { COVERS, wordsFor } from '../../core/vocabularies.js';
+import { dateText } from '../../core/time.js';
+import { COVERS, DECISIONS, wordsFor } from '../../core/vocabularies.js';
 import { askHome } from '../asked.js';
+import { varietyName } from '../cards.js';
+import { fetchFile } from '../papers.js';
 import { icon } from '../icons.js';
 import { chooser, opening, reportState, teaching } from '../learned.js';
 import { choice } from '../parts.js';
@@ -24,7 +27,7 @@ const shelterWord = (item) => wordsFor(COVERS, item.shelter);
 
 async function open(ctx) {
   const draft = (await ctx.drafts.get(KEY))?.value ?? {};
-  const state = { report: { document: null }, years: [], year: null, verdict: null, order: draft.order in ORDERS ? draft.order : 'rank', shown: STEP };
+  const state = { report: { document: null }, cards: await ctx.cards.get(), years: [], year: null, verdict: null, order: draft.order in ORDERS ? draft.order : 'rank', shown: STEP };
   ask(state, ctx);
   return state;
 }
@@ -63,6 +66,7 @@ function review(document, state, ctx) {
     ${early ? html`<div class="stack tight" id="headline"><p class="figure">${words.season.early}</p><p>${words.season.earlyWhy}</p></div>` : verdictChoice(items, state, ctx)}
     ${chooser('which-order', words.season.order, Object.keys(ORDERS).map((value) => ({ value, words: words.season.orders[value] })), state.order, (value) => chooseOrder(state, ctx, value))}
     ${speciesParts(shown, items, document, state, ctx)}
+    <button type="button" class="key" id="season-paper" @click=${() => fetchFile(ctx, `/season.pdf?year=${year}`, `season-${year}.pdf`)}>${icon('print')}${words.season.paper}</button>
     ${rests(document, ctx)}`}`;
 }
 
@@ -92,11 +96,11 @@ function speciesParts(shown, items, document, state, ctx) {
     const own = shown.filter((item) => item.species === name).sort(ORDERS[state.order]);
     const drawn = own.slice(0, Math.max(0, left));
     left -= drawn.length;
-    return drawn.length ? speciesPart(name, drawn, kinds(name), document) : nothing;
+    return drawn.length ? speciesPart(name, drawn, kinds(name), document, state, ctx) : nothing;
   })}${shown.length > state.shown ? html`<button type="button" class="key" @click=${() => { state.shown += STEP; ctx.redraw(); }}>${words.more(shown.length - state.shown)}</button>` : nothing}`;
 }
 
-function speciesPart(species, drawn, kinds, { early }) {
+function speciesPart(species, drawn, kinds, { early }, state, ctx) {
   const { of } = drawn[0];
   const scale = scaleOf(1, of);
   const middle = (of + 1) / 2;
@@ -104,12 +108,12 @@ function speciesPart(species, drawn, kinds, { early }) {
   const title = words.season.rankAxis(`${species[0].toUpperCase()}${species.slice(1)}`, kinds, of);
   return html`<section class="stack tight"><h2>${title}</h2>
     ${of > 1 ? spanAxis(scale, ticks.map((at) => ({ at, text: at === middle ? words.season.middle : words.season.place(at) }))) : nothing}
-    <ul class="kinds">${repeat(drawn, (item) => `${item.variety}|${item.shelter}`, (item) => html`<li>${kind(item, { scale, middle, early })}</li>`)}</ul>
+    <ul class="kinds">${repeat(drawn, (item) => `${item.variety}|${item.shelter}`, (item) => html`<li>${kind(item, { scale, middle, early }, state, ctx)}</li>`)}</ul>
     ${table(title, drawn, early)}</section>`;
 }
 
 /** One variety under one shelter: the verdict is the largest thing; what it rests on opens at a touch. */
-function kind(item, { scale, middle, early }) {
+function kind(item, { scale, middle, early }, state, ctx) {
   const { verdict, rank, rank_low: low, rank_high: high, of } = item;
   return html`<details class="opens kind"><summary>
       <span class="between">${early ? nothing : html`<span class="verdict ${verdict.replace(' ', '-')}">${icon(ICONS[verdict])}${words.season.verdict[verdict]}</span>`}
@@ -117,8 +121,28 @@ function kind(item, { scale, middle, early }) {
       ${of > 1 ? html`${spanStrip({ low, high, value: rank }, scale, { zero: middle, sure: verdict !== 'try again' && !early })}
 ` : nothing}<span class="between small"><span class="soft">${of > 1 ? words.season.rank(low, high, of) : ''}</span>
         <span class="more">${early ? words.season.more : words.season.why}</span></span></summary>
-    <div class="stack">${early ? nothing : html`<p>${item.reasons.join(' ')}</p>`}${figures(item)}
+    <div class="stack">${early ? nothing : html`<p>${item.reasons.join(' ')}</p>`}${figures(item)}${ctx.owner() ? decisionPart(item.variety, state, ctx) : nothing}
       <p><a class="key" href="#/shelters/${encodeURIComponent(item.variety)}">${words.season.compare(item.variety)}</a></p></div></details>`;
+}
+
+/** What is to become of a variety's trees; jobs and tags follow from it at home. */
+function decisionPart(variety, { cards }, ctx) {
+  const trees = [...cards.trees.values()].filter((tree) => tree.fields.standing !== 'retired' && varietyName(cards, tree) === variety);
+  const taken = new Set(trees.map((tree) => tree.fields.decision));
+  return trees.length ? html`${choice(words.season.decide(variety, trees.length), `decide-${trees[0].id}`, DECISIONS, taken.size === 1 ? [...taken][0] : null, (decision) => decide(trees, decision, ctx))}
+    <p class="soft">${words.season.follows}</p>` : nothing;
+}
+
+const STANDING_OF = { keep: { standing: 'keeper' }, trial_again: { standing: 'trial' } };
+
+async function decide(trees, decision, ctx) {
+  const set = { decision, decided_on: dateText(), ...STANDING_OF[decision] };
+  const saved = await ctx.saving(() => ctx.records.saveAll(trees.map((tree) => ({ kind: 'tree', record: tree.id, set }))));
+  if (saved) ctx.say(words.season.decided(wordsFor(DECISIONS, decision), trees.length), () => ctx.saving(() => ctx.records.saveAll(saved.flatMap((one) => one.undo))));
+}
+
+async function changed(state, ctx, { topic }) {
+  if (topic !== 'photos') state.cards = await ctx.cards.get();
 }
 
 const round = (value, digits = 0) => Number(value.toFixed(digits));
@@ -154,4 +178,4 @@ function rests({ weights }, ctx) {
     html`<p><a class="key" href="#/season/weights">${icon(ctx.owner() ? 'edit' : 'on')}${words.season.weigh}</a></p>`);
 }
 
-export const seasonScreen = { open, view };
+export const seasonScreen = { open, view, changed };
