@@ -10,10 +10,11 @@ from typing import Any
 from flask import Blueprint, Response, request
 
 from server.api.doors import json_answer, paired, sends, takes_query
-from server.api.shapes import HardeningQuery, ReportQuery, SeasonQuery, StepQuery, YearEndQuery
+from server.api.shapes import GroupQuery, HardeningQuery, ReportQuery, SeasonQuery, StepQuery, YearEndQuery
 from server.api.year_end import year_end_pdf
 from server.errors import NotFound
 from server.reports.catalogue import REPORTS
+from server.reports.groups import Asked, group_report
 from server.reports.hardening import hardening
 from server.reports.movestep import too_big_step
 from server.reports.overview import overview, version
@@ -76,6 +77,15 @@ def get_year_end(query: dict[str, Any]) -> Response:
     answer = Response(year_end_pdf(**query), content_type="application/pdf")
     answer.headers["Content-Disposition"] = 'attachment; filename="season.pdf"'
     return answer
+
+
+@reports.get("/reports/groups")
+@paired
+@takes_query(GroupQuery)
+def get_groups(query: dict[str, Any]) -> Response:
+    """Two groups of trees held against each other, and which others could be."""
+    asked = Asked(query["measure"], query["by"], query["a"], query["b"], query["species"])
+    return json_answer(group_report(asked, query["on"]).document())
 
 
 @reports.get("/trees/<identity>")

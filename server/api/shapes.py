@@ -122,6 +122,16 @@ class YearEndQuery(SeasonQuery):
     paper = fields.String(load_default="a4", validate=validate.OneOf(("a4", "letter")))
 
 
+class GroupQuery(ReportQuery):
+    """Two groups of trees, `a` and `b`, made `by` one property, and the measure on which they are compared."""
+
+    measure = fields.String(load_default="growth_cm", validate=validate.Length(1, 40))
+    by = fields.String(load_default="variety", validate=validate.Length(1, 40))
+    a = fields.String(load_default=None, validate=validate.Length(1, 200))
+    b = fields.String(load_default=None, validate=validate.Length(1, 200))
+    species = fields.String(load_default=None, validate=validate.Length(1, 80))
+
+
 class StepQuery(ReportQuery):
     """The place (name or id) that a tree would be moved to."""
 

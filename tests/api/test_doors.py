@@ -36,6 +36,7 @@ ROUTES = [
     ("GET", "/reports/hardening", None, True),
     ("GET", "/reports/season", None, True),
     ("GET", "/season.pdf", None, True),
+    ("GET", "/reports/groups", None, True),
     ("POST", f"/places/{SOME_ID}/logger", None, False),
     ("GET", "/openapi.json", None, True),
     ("GET", f"/trees/{SOME_ID}", None, True),
