@@ -158,6 +158,28 @@ def test_the_verdict_is_the_largest_thing_and_opens_into_its_reasons(
     expect(page.get_by_text("Elsewhere has stood under one shelter only")).to_be_visible()
 
 
+def test_any_two_groups_are_chosen_and_held_against_each_other(
+    trial: Orchard, new_context: Callable[..., BrowserContext]
+) -> None:
+    walk = Walk(new_context((), **PHONE).new_page(), trial).pair()
+    page = walk.page
+    page.get_by_role("link", name="Two groups compared").click()
+    page.get_by_label("What").select_option("Leaves")
+    page.get_by_label("Grouped by").select_option("shelter")
+    headline = page.locator("#headline")
+    expect(headline).to_contain_text("than one in")
+    page.get_by_label("The one").select_option(value="glasshouse")
+    page.get_by_label("The other").select_option(value="open")
+    expect(headline).to_contain_text("A tree in a glasshouse carries")
+    told = trial.ask("GET", "/reports/groups?measure=leaves&by=shelter&a=glasshouse&b=open")
+    expect(headline).to_have_text(told["say"])
+    expect(page.locator("svg .dot")).to_have_count(sum(map(len, told["dots"])))
+    page.get_by_text("How far to trust this").click()
+    for limit in told["limits"]:
+        expect(page.get_by_text(limit)).to_be_visible()
+    assert complaints(page) == []
+
+
 def test_a_decision_is_taken_on_the_review_and_becomes_a_job_that_retires_the_trees(
     trial: Orchard, new_context: Callable[..., BrowserContext]
 ) -> None:

@@ -29,6 +29,7 @@ const draw = {
   file: svg`<path d="M6 3h8l4 4v14H6z"/><path d="M9 13l3 3 3-3M12 9v7"/>`,
   thermometer: svg`<path d="M10 4h4v9a4 4 0 1 1-4 0z"/><path d="M12 9v7"/>`,
   shelters: svg`<path d="M2 20h20M4 20v-6a4 4 0 0 1 8 0v6M12 20V9a4 4 0 0 1 8 0v11"/>`,
+  groups: svg`<path d="M3 20h18"/><circle cx="6" cy="8" r="2"/><circle cx="9" cy="14" r="2"/><circle cx="15" cy="11" r="2"/><circle cx="18" cy="5" r="2"/>`,
   season: svg`<path d="M4 20h16M6 20v-5M12 20V6M18 20V11"/><path d="M9 9l3-4 3 4"/>`,
   again: svg`<path d="M5 13a7 7 0 1 0 2-6M7 3v4h4"/>`,
   out: svg`<path d="M4 20V9l6-5M4 20h8V9"/><path d="M11 15h10M17 11l4 4-4 4"/>`,

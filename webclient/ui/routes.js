@@ -12,7 +12,7 @@ export const ROUTES = [
   ['places', 'places'], ['place/:id', 'place'], ['place/:id/out', 'placeout'], ['place/:id/walk', 'walk'], ['out', 'begunout'], ['varieties', 'varieties'], ['edit/:kind/:id', 'edit'],
   ['pocket', 'pocket'], ['pocket/:id', 'mend'],
   ['photo/:id', 'photo'],
-  ['shelters', 'shelters'], ['shelters/:variety', 'shelters'], ['season', 'season'], ['season/weights', 'weights'],
+  ['shelters', 'shelters'], ['shelters/:variety', 'shelters'], ['groups', 'groups'], ['season', 'season'], ['season/weights', 'weights'],
   ['jobs', 'jobs'], ['calendar', 'calendar'], ['lessons', 'lessons'], ['cuttings', 'cuttings'], ['edit/:kind/:id/:from', 'edit'],
   ['settings', 'settings'], ['home', 'home'], ['species', 'species'], ['tags', 'tags'],
 ];
@@ -45,6 +45,7 @@ const SCREENS = {
   species: () => import('./screens/species.js').then((all) => all.speciesScreen),
   tags: () => import('./screens/tags.js').then((all) => all.tagsScreen),
   shelters: () => import('./screens/shelters.js').then((all) => all.sheltersScreen),
+  groups: () => import('./screens/groups.js').then((all) => all.groupsScreen),
   season: () => import('./screens/season.js').then((all) => all.seasonScreen),
   weights: () => import('./screens/weights.js').then((all) => all.weightsScreen),
   treeout: () => import('./screens/out.js').then((out) => out.outScreen('tree')),

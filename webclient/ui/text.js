@@ -25,7 +25,7 @@ export const words = {
 
   screens: {
     now: 'Now', round: 'Round', barrow: 'Barrow', trees: 'Trees', places: 'Places', pocket: 'Pocket', settings: 'Settings',
-    index: 'Index', scan: 'Scan', jobs: jobWords.job.title, shelters: yearWords.shelters.title, season: yearWords.season.title,
+    index: 'Index', scan: 'Scan', jobs: jobWords.job.title, shelters: yearWords.shelters.title, season: yearWords.season.title, groups: lifeWords.groups.title,
   },
   ...yearWords,
   ...springWords,

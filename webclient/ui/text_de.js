@@ -29,7 +29,7 @@ export const words = {
   more: (count) => `Mehr zeigen (noch ${count})`,
   screens: {
     now: 'Jetzt', round: 'Runde', barrow: 'Karre', trees: 'Bäume', places: 'Plätze', pocket: 'Tasche', settings: 'Einstellungen', index: 'Übersicht',
-    scan: 'Scannen', jobs: 'Arbeiten', shelters: 'Was der Schutz bewirkte', season: 'Jahresrückblick',
+    scan: 'Scannen', jobs: 'Arbeiten', shelters: 'Was der Schutz bewirkte', season: 'Jahresrückblick', groups: lifeWords.groups.title,
   },
   age: {
     now: () => 'gerade eben', minute: (count) => `vor ${count} min`, hour: (count) => `vor ${count} h`, day: (count) => ago(count, 'Tag', 'Tagen'),

@@ -1,6 +1,12 @@
 // The words of a tree's whole life on one page. Part of the one catalogue.
 
 export const lifeWords = {
+  groups: {
+    title: 'Two groups compared', how: 'Choose what is measured, how the trees are grouped, and which two groups are held against each other.',
+    species: 'Species', by: 'Grouped by', kinds: { variety: 'variety', shelter: 'shelter', pot: 'size of pot', year: 'growing year', head_start: 'head start' },
+    first: 'The one', second: 'The other', group: (said, count) => `${said} (${count})`, none: 'Not two groups yet of which this was measured',
+    dots: 'A dot for each tree, a line at the mean. What a year did to all is taken off, unless years are compared.', mean: 'Mean',
+  },
   life: {
     title: (code) => `${code}, its whole life`, key: 'Its whole life', years: 'Which time', all: 'All of it',
     photos: 'Two days compared', earlier: 'Left', later: 'Right', slide: 'Move the edge between the two photos', few: 'Photos of two different days can be laid over each other here. Take one with a visit now and then.',

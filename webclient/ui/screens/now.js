@@ -79,7 +79,7 @@ function shared({ overview, places }) {
 /** What the years taught, quietly at the end. */
 function lookingBack() {
   const way = (path) => html`<li><a class="row" href="#/${path}">${icon(path)}<span class="grow">${words.screens[path]}</span>${icon('on')}</a></li>`;
-  return html`<section class="stack tight"><h2>${words.learned.title}</h2><ul class="rows">${way('season')}${way('shelters')}</ul></section>`;
+  return html`<section class="stack tight"><h2>${words.learned.title}</h2><ul class="rows">${way('season')}${way('shelters')}${way('groups')}</ul></section>`;
 }
 
 const daysSinceText = (day) => (Date.now() - Date.parse(`${day}T00:00:00Z`)) / 86_400_000;
