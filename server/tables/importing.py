@@ -53,7 +53,7 @@ class Summary:
 
 
 @dataclass(slots=True)
-class _Plan:
+class Plan:
     """What checking found: the cards' steps, and of each kind of fact the files and the keys that occur twice.
 
     `late`: what trees' rows say of other trees and of batches, taken in once all of them are there.
@@ -81,15 +81,15 @@ def import_files(paths: Sequence[Path]) -> Summary:
         # A phone may have synced while the files were read; what was matched then is matched anew.
         if read_counter() != seen:
             plan = _check(found)
-        summary = _take_in(plan)
+        summary = take_in(plan)
     summary.notes += found.notes
     return summary
 
 
-def _check(found: Found) -> _Plan:
+def _check(found: Found) -> Plan:
     problems = Problems()
     opened = [open_file(path, table, problems) for path, table in found.files]
-    plan = _Plan(load_cards(), frozenset(table.kind for _, table in found.files))
+    plan = Plan(load_cards(), frozenset(table.kind for _, table in found.files))
     reader = RowReader(plan.cards, plan.given, problems)
     plan.bare = reader.bare
     for table in TABLES.values():
@@ -104,7 +104,7 @@ def _check(found: Found) -> _Plan:
         else:
             plan.facts[table.file] = files
             plan.repeated[table.file] = _repeated(table, rows, plan.cards)
-    plan.late = list(plan_late(reader, plan.cards, problems))
+    plan.late = list(plan_late(reader.read_late(), plan.cards, problems))
     problems.refuse_if_any()
     return plan
 
@@ -124,7 +124,11 @@ def _repeated(table: Table, rows: Iterator[Row], cards: Cards) -> set[int]:
     return repeated
 
 
-def _take_in(plan: _Plan) -> Summary:
+def take_in(plan: Plan) -> Summary:
+    """Take in what was planned, inside `write()`, which is rolled back where sync refuses a part of it.
+
+    Raises Refused with every problem.
+    """
     problems = Problems()
     intake = Intake(plan.cards, problems)
     summary = Summary()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Any
 
 from server.errors import TooLarge
@@ -11,7 +11,7 @@ from server.tables.cards import Cards, Stored
 from server.tables.columns import Table
 from server.tables.matching import CHANGED, UNCHANGED, WITHDRAWN, Same, Step, differences, join, match
 from server.tables.problems import Problems
-from server.tables.rows import Row, RowReader, plan_key
+from server.tables.rows import Row, plan_key
 
 CARD_ROWS_MAX = 100_000
 
@@ -74,10 +74,10 @@ def plan_many(table: Table, rows: Iterator[Row], cards: Cards) -> list[Step]:
     return steps
 
 
-def plan_late(reader: RowReader, cards: Cards, problems: Problems) -> Iterator[tuple[Table, Step]]:
+def plan_late(rows: Iterable[tuple[Table, Row]], cards: Cards, problems: Problems) -> Iterator[tuple[Table, Step]]:
     """What the rows of trees say of other trees and of batches, where that is new; withdrawn trees are left alone."""
     groups: dict[str, list[tuple[Table, Row]]] = {}
-    for table, row in reader.read_late():
+    for table, row in rows:
         groups.setdefault(str(cards.find(table.kind, row.values[table.key[0]])), []).append((table, row))
     for identity, of_one in groups.items():
         table = of_one[0][0]

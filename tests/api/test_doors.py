@@ -37,6 +37,7 @@ ROUTES = [
     ("GET", "/reports/season", None, True),
     ("GET", "/season.pdf", None, True),
     ("POST", f"/places/{SOME_ID}/logger", None, False),
+    ("GET", "/passports.csv", None, True),
     ("GET", "/openapi.json", None, True),
     ("GET", f"/trees/{SOME_ID}", None, True),
     ("GET", f"/trees/{SOME_ID}/step?to={SOME_ID}", None, True),
