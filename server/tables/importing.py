@@ -11,6 +11,7 @@ from typing import Any
 
 from server.errors import TooLarge
 from server.records.database import read_counter, write
+from server.records.pedigree import tags_of_loops
 from server.tables.cards import Cards, Stored, load_cards
 from server.tables.columns import TABLES, Table
 from server.tables.csv_files import CsvFile, Found, find_files, open_file
@@ -145,6 +146,7 @@ def take_in(plan: Plan) -> Summary:
             summary.counts[table.file].subtract([UNCHANGED])
             summary.counts[table.file].update([CHANGED])
     intake.finish()
+    _refuse_loops(plan, problems)
     problems.refuse_if_any()  # facts of a refused card would all be refused too, and say nothing
     reader = RowReader(plan.cards, plan.given, problems)
     for name, files in plan.facts.items():
@@ -158,6 +160,18 @@ def take_in(plan: Plan) -> Summary:
     problems.refuse_if_any()
     summary.brought_back = intake.brought_back
     return summary
+
+
+def _refuse_loops(plan: Plan, problems: Problems) -> None:
+    """Note each row by which a tree would descend from itself; what phones made so is for the check to tell."""
+    said = [(str(step.record), step.row) for _, step in plan.late]
+    for table, steps in plan.steps:
+        said += [(step.set["parent"], step.row) for step in steps if table.kind == "batch" and "parent" in step.set]
+    rings = tags_of_loops() if said else {}
+    for tree, row in said:
+        if tree in rings:
+            ring = " from ".join([*rings[tree], rings[tree][0]])
+            problems.add(row.file, row.line, "parent", f"A tree would descend from itself: {ring}; correct a parent.")
 
 
 _Groups = dict[tuple[Any, ...], list[Row]]
