@@ -1,4 +1,4 @@
-"""The commands that trade tables with other programs and instruments: a thermometer's logger."""
+"""The commands that trade tables with instruments and other collections: a thermometer's logger, and passports."""
 
 from __future__ import annotations
 
@@ -32,6 +32,37 @@ def logger(config: Config, /, file: Path, place: str, as_json: bool, **asked: st
     open_collection(config)
     done = import_logger(_read(file), queries.place_called(place), Ask(**asked), str(file))
     for line in [json.dumps(done.document())] if as_json else done.lines():
+        click.echo(line)
+
+
+@click.command()
+@click.option("--out", type=FILE, required=True, help="The file to write, a .csv.")
+@click.option("--institute", default="", help="INSTCODE: your code of FAO WIEWS, where you have one.")
+@click.option("--status", default="", help="SAMPSTAT of trees whose note names none, such as 500 or 300.")
+@click.option("--acquired", default="", help="COLLSRC of trees whose note names none, such as 23 or 30.")
+@click.pass_obj
+def passports(config: Config, out: Path, institute: str, status: str, acquired: str) -> None:
+    """Write the trees you keep as passports for other collections (Multi-Crop Passport Descriptors V.2.1)."""
+    from server.cli_reports import write_file
+    from server.collection import open_collection
+    from server.tables.passports import Holder, passports_csv
+
+    open_collection(config)
+    data = passports_csv(Holder(institute, status, acquired))
+    write_file(out, data)
+    click.echo(f"The passports are in {out}")
+
+
+@click.command("import-passports")
+@click.argument("file", type=FILE)
+@click.pass_obj
+def import_passports(config: Config, file: Path) -> None:
+    """Take in a FILE of passports (Multi-Crop Passport Descriptors V.2.1) as varieties and trees, all or nothing."""
+    from server.collection import open_collection
+    from server.tables.passports_in import import_passports as take
+
+    open_collection(config)
+    for line in take(file).lines():
         click.echo(line)
 
 

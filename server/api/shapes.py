@@ -162,6 +162,14 @@ class LoggerQuery(Schema):
     day_order = fields.String(load_default=None, validate=validate.OneOf(ORDERS))
 
 
+class PassportsQuery(Schema):
+    """What the grower says of all accessions: INSTCODE, and SAMPSTAT and COLLSRC where no tree has its own."""
+
+    institute = fields.String(load_default="", validate=validate.Length(max=10))
+    status = fields.String(load_default="", validate=validate.Length(max=10))
+    acquired = fields.String(load_default="", validate=validate.Length(max=10))
+
+
 class LeftOutDay(Schema):
     """A day of which a logger's values cover too little."""
 

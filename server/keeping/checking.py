@@ -13,6 +13,7 @@ from server.config import Config
 from server.records.copying import TABLES, read_rows
 from server.records.database import DAMAGE, execute, get_setting, on_sqlite, read_counter, select_in, snapshot
 from server.records.models import RECORD_MODELS
+from server.records.pedigree import tags_of_loops
 from server.records.photo_files import PhotoStore
 from server.records.photo_stores import photos_at
 from server.records.writing import AT_FIELDS, LISTS, TRUTHS, field_names, seconds
@@ -23,6 +24,7 @@ PAGE_RECORDS = 1000
 NAMED_MAX = 5
 RESTORE = "Restore the last good backup: leafwalk restore FILE"
 REFETCH = "Take the file of that name out of a backup, which is a zip, into {}."
+MEND_PARENT = "Open one tree of each on a phone, and correct its parent or its batch."
 _UUID = re.compile(r"[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12}")
 
 
@@ -72,6 +74,7 @@ def check(config: Config) -> Checked:
                 _note(done, "log", f"A {kind} is not what its changes fold to", _unlike_log(kind, done), RESTORE)
             _note(done, "log", "Changes whose record is missing", _without_record(), RESTORE)
             _note(done, "tag", "A tree's tag does not lead to it", _lost_tags(), "Give the tree a new tag.")
+            _note(done, "parent", "Trees descend from themselves", _rings(), MEND_PARENT)
             _check_photos(done, photos_at(config.photos_url, config.home))
     except DAMAGE as error:
         # What could not be read was not looked at, so this stands beside what was found before.
@@ -174,6 +177,12 @@ def _lost_tags() -> Iterator[str]:
         " WHERE NOT tree.voided AND (tag.tree IS NULL OR tag.tree <> tree.id)"
     )
     return (row[0] for row in execute(sql).fetchall())
+
+
+def _rings() -> Iterator[str]:
+    """Chains of parents that lead back to where they began, each once."""
+    rings = (tags for tags in tags_of_loops().values() if tags[0] == min(tags))
+    return (" from ".join([*tags, tags[0]]) for tags in rings)
 
 
 def _check_photos(done: Checked, photos: PhotoStore) -> None:

@@ -233,6 +233,9 @@ def _judge_and_merge(batch: _Batch, change: Change) -> None:
     values = change.set
     _judge_required(values, kind.required, state is None)
     _judge_references(batch, change)
+    if change.kind == "tree" and values.get("parent") == change.record:
+        # A longer ring is not refused: whether one stands would hang on which edits have come already. The check tells.
+        raise Refusal(FieldProblem("parent", "A tree can't be its own parent; choose another, or leave it empty."))
     _judge_times(batch, change, kind.at)
     if change.kind == "tree" and values.get("tag"):
         values["tag"] = _judge_tag(batch, change.record, values["tag"])

@@ -10,6 +10,9 @@ from typing import Any
 from server.records.database import execute
 from server.tables.columns import TABLES, Table
 
+NAMED = ("variety", "place", "batch")
+"""Kinds that other records refer to by name."""
+
 
 @dataclass(slots=True)
 class Stored:
@@ -69,7 +72,7 @@ class Names:
 
 @dataclass(slots=True)
 class Cards:
-    """All cards: stored ones by kind, names of varieties and places, trees by every tag that they have or had."""
+    """All cards: stored ones by kind, names of varieties, places and batches, trees by every tag they have or had."""
 
     stored: dict[str, dict[str, Stored]]
     names: dict[str, Names]
@@ -110,8 +113,8 @@ class Cards:
 
 def load_cards() -> Cards:
     """Read the cards of the collection."""
-    stored = {table.kind: _load(table) for table in TABLES.values() if table.is_card}
-    names = {kind: Names() for kind in ("variety", "place")}
+    stored = {table.kind: _load(table) for table in TABLES.values() if table.is_card or table.is_plan}
+    names = {kind: Names() for kind in NAMED}
     for kind, known in names.items():
         for card in stored[kind].values():
             known.add(card.id, card.fields[kind], card.voided)
@@ -122,6 +125,6 @@ def load_cards() -> Cards:
 
 
 def _load(table: Table) -> dict[str, Stored]:
-    names = table.all_columns
+    names = [table.field(column) for column in table.all_columns]
     rows = execute(f"SELECT id, voided, {', '.join(names)} FROM {table.kind} ORDER BY voided, id").fetchall()  # noqa: S608 our own names
     return {row[0]: Stored(row[0], bool(row[1]), dict(zip(names, row[2:], strict=True))) for row in rows}

@@ -14,9 +14,11 @@ NUMBERS = frozenset(
     {
         "light_percent", "latitude", "pot_litres", "marked_shoots", "shoots", "leaves_per_shoot", "leaves",
         "leaves_fallen", "shoot_cm", "fruit_breba", "fruit_main", "damage_percent", "bbch", "amount", "t_min_c",
-        "t_max_c", "weight_g", "quality",
+        "t_max_c", "weight_g", "quality", "leaf_cm2", "taken", "rooted", "failed", "degree_days",
     }
 )  # fmt: skip
+TAG_MARK = "#"
+"""Before a tag that stands for a tree's id within another text."""
 TRUTHS = {"yes": True, "true": True, "1": True, "no": False, "false": False, "0": False}
 
 _NUMBER = re.compile(r"[+-]?(?:\d{1,20}(?:\.\d{0,20})?|\.\d{1,20})(?:[eE][+-]?\d{1,3})?", re.ASCII)

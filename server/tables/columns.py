@@ -11,7 +11,8 @@ from server.sync.fields import KINDS
 class Table:
     """One kind of file. `key`: the fields by which a row finds its record; they are never edited by an import.
 
-    `further`: columns that an import takes too, and that an export writes only where a record fills them.
+    `further`: columns that an import takes too, and that an export writes only where a record fills them; of these,
+    `late` name records that may come later in the import, another tree or a batch, and are read once all are known.
     """
 
     file: str
@@ -19,6 +20,7 @@ class Table:
     columns: tuple[str, ...]
     key: tuple[str, ...]
     further: tuple[str, ...] = ()
+    late: tuple[str, ...] = ()
 
     @property
     def all_columns(self) -> tuple[str, ...]:
@@ -40,8 +42,13 @@ class Table:
 
     @property
     def is_card(self) -> bool:
-        """Whether the rows are cards (one a name) rather than facts (one a moment)."""
+        """Whether the rows are cards that have one name each."""
         return self.kind in CARDS
+
+    @property
+    def is_plan(self) -> bool:
+        """Whether the rows are cards of which several may have one name: batches, jobs, lessons."""
+        return self.kind in PLANS
 
     @property
     def owner(self) -> str:
@@ -50,11 +57,12 @@ class Table:
 
 
 CARDS = ("variety", "place", "tree")
-# In an order in which no file refers to a later one.
+PLANS = ("batch", "job", "lesson")
+# In an order in which no file refers to a later one, but for late columns.
 TABLES: dict[str, Table] = {
     table.file: table
     for table in (
-        Table("varieties.csv", "variety", ("variety", "species", "note"), ("variety",)),
+        Table("varieties.csv", "variety", ("variety", "species", "note"), ("variety",), ("origin_country",)),
         Table(
             "places.csv", "place", ("place", "cover", "light_percent", "heated", "latitude", "note"), ("place",)
         ),
@@ -63,7 +71,8 @@ TABLES: dict[str, Table] = {
             "tree",
             ("tag", "variety", "place", "pot_litres", "source", "started_on", "standing", "position", "note"),
             ("tag",),
-            ("marked_shoots",),
+            ("marked_shoots", "parent", "batch", "donor_number", "decision", "decided_on"),
+            ("parent", "batch"),
         ),
         Table(
             "observations.csv",
@@ -72,8 +81,8 @@ TABLES: dict[str, Table] = {
                 "tag", "seen_at", "shoots", "leaves_per_shoot", "leaves", "leaves_fallen", "shoot_cm", "fruit_breba",
                 "fruit_main", "damage_percent", "causes", "bbch", "soil", "note",
             ),
-            ("tree", "seen_at"),
-            ("shoot_leaves",),
+            ("tree", "seen_at", "part"),
+            ("shoot_leaves", "leaf_cm2", "part"),
         ),
         Table("moves.csv", "move", ("tag", "moved_at", "to_place"), ("tree", "moved_at", "to_place")),
         Table("work.csv", "work", ("tag", "done_at", "task", "amount", "note"), ("tree", "done_at", "task")),
@@ -81,6 +90,30 @@ TABLES: dict[str, Table] = {
         Table(
             "harvests.csv", "harvest", ("tag", "picked_at", "fruit", "weight_g", "quality"),
             ("tree", "picked_at", "fruit"),
+        ),
+        Table(
+            "batches.csv",
+            "batch",
+            ("batch", "variety", "parent", "method", "taken_on", "taken", "rooted", "failed", "note"),
+            ("batch", "taken_on"),
+        ),
+        Table(
+            "jobs.csv",
+            "job",
+            (
+                "job", "task", "tag", "place", "to_place", "amount", "due_on", "put_off_to", "done_on", "dropped",
+                "note",
+            ),
+            ("job", "task", "tree", "place", "key"),
+            ("key",),
+        ),
+        Table(
+            "lessons.csv",
+            "lesson",
+            (
+                "lesson", "tag", "variety", "place", "on_day", "degree_days", "task", "learned_on", "heeded_on",
+            ),
+            ("lesson", "tree", "variety", "place"),
         ),
     )
 }  # fmt: skip

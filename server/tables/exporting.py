@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import errno
 import os
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import ExitStack
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -13,7 +13,9 @@ from typing import Any
 from server.errors import LeafwalkError, NotFound, Refused, Unavailable
 from server.records.database import execute, snapshot
 from server.records.photo_files import PhotoStore
-from server.tables.cells import write_cell
+from server.records.writing import TRUTHS
+from server.sync.fields import KINDS
+from server.tables.cells import TAG_MARK, write_cell
 from server.tables.columns import PHOTO_COLUMNS, PHOTOS_FILE, TABLES, Table
 
 PHOTO_SUBFOLDER = "photos"
@@ -42,25 +44,46 @@ class Exported:
 # A card that was withdrawn is left out, unless a record in use names it: that record could not come in again.
 # Facts of a withdrawn tree are left out with it.
 _TREE = "JOIN tree t ON t.id = f.tree AND NOT t.voided"
+# A parent or batch that was withdrawn is not named: only its descendants are there.
+_PARENT = "LEFT JOIN tree q ON q.id = f.parent AND NOT q.voided"
 _SOURCES: dict[str, str] = {
     "variety": "variety f WHERE NOT f.voided OR ({unnamed} AND f.id IN"
-    " (SELECT variety FROM tree WHERE NOT voided AND variety IS NOT NULL))",
+    " (SELECT variety FROM tree WHERE NOT voided AND variety IS NOT NULL"
+    " UNION SELECT variety FROM batch WHERE NOT voided AND variety IS NOT NULL"
+    " UNION SELECT variety FROM lesson WHERE NOT voided AND variety IS NOT NULL))",
     "place": "place f WHERE NOT f.voided OR ({unnamed} AND f.id IN"
     " (SELECT place FROM tree WHERE NOT voided AND place IS NOT NULL"
     " UNION SELECT m.to_place FROM move m JOIN tree t ON t.id = m.tree WHERE NOT m.voided AND NOT t.voided"
-    " UNION SELECT place FROM reading WHERE NOT voided))",
-    "tree": "tree f LEFT JOIN variety v ON v.id = f.variety LEFT JOIN place p ON p.id = f.place WHERE NOT f.voided",
+    " UNION SELECT place FROM reading WHERE NOT voided"
+    " UNION SELECT place FROM job WHERE NOT voided AND place IS NOT NULL"
+    " UNION SELECT to_place FROM job WHERE NOT voided AND to_place IS NOT NULL"
+    " UNION SELECT place FROM lesson WHERE NOT voided AND place IS NOT NULL))",
+    "tree": f"tree f LEFT JOIN variety v ON v.id = f.variety LEFT JOIN place p ON p.id = f.place {_PARENT}"
+    " LEFT JOIN batch b ON b.id = f.batch AND NOT b.voided WHERE NOT f.voided",
+    "batch": f"batch f LEFT JOIN variety v ON v.id = f.variety {_PARENT} WHERE NOT f.voided",
     "observation": f"observation f {_TREE} WHERE NOT f.voided",
     "move": f"move f {_TREE} JOIN place p ON p.id = f.to_place WHERE NOT f.voided",
     "work": f"work f {_TREE} WHERE NOT f.voided",
     "reading": "reading f JOIN place p ON p.id = f.place WHERE NOT f.voided",
     "harvest": f"harvest f {_TREE} WHERE NOT f.voided",
+    "job": "job f LEFT JOIN tree t ON t.id = f.tree LEFT JOIN place p ON p.id = f.place"
+    " LEFT JOIN place g ON g.id = f.to_place WHERE NOT f.voided AND (t.id IS NULL OR NOT t.voided)",
+    "lesson": "lesson f LEFT JOIN tree t ON t.id = f.tree LEFT JOIN variety v ON v.id = f.variety"
+    " LEFT JOIN place p ON p.id = f.place WHERE NOT f.voided AND (t.id IS NULL OR NOT t.voided)",
 }
 # Of withdrawn cards with one name, one is enough, and none where a card in use has it.
 _UNNAMED = (
     "NOT EXISTS (SELECT 1 FROM {kind} o WHERE o.{kind} = f.{kind} AND (NOT o.voided OR (o.voided AND o.id < f.id)))"
 )
-_NAMES = {("tree", "variety"): "v.variety", ("tree", "place"): "p.place", ("tree", "tag"): "f.tag"}
+_NAMES = {
+    **{(kind, "variety"): "v.variety" for kind in ("tree", "batch", "lesson")},
+    **{(kind, "place"): "p.place" for kind in ("tree", "reading", "job", "lesson")},
+    **{(kind, "parent"): "q.tag" for kind in ("tree", "batch")},
+    ("tree", "tag"): "f.tag",
+    ("tree", "batch"): "b.batch",
+    ("move", "to_place"): "p.place",
+    ("job", "to_place"): "g.place",
+}
 
 
 def export_to(folder: Path, photos: PhotoStore, replace: bool = False) -> Exported:
@@ -127,35 +150,52 @@ def _write(path: Path, columns: tuple[str, ...], rows: Iterable[Iterable[Any]]) 
 
 def _columns(table: Table) -> tuple[str, ...]:
     """The columns of a table's file: further ones only where a row fills them."""
-    source = _SOURCES[table.kind]
-    filled = f"SELECT 1 FROM {source} AND f.{{}} IS NOT NULL LIMIT 1"  # noqa: S608 our own names
-    return table.columns + tuple(name for name in table.further if execute(filled.format(name)).fetchone())
+    return table.columns + tuple(name for name in table.further if _is_filled(table, name))
+
+
+def _is_filled(table: Table, column: str) -> bool:
+    listed = f"SELECT {_column(table, column)} AS cell FROM {_source(table)}"  # noqa: S608 our own names
+    return execute(f"SELECT 1 FROM ({listed}) listed WHERE cell IS NOT NULL LIMIT 1").fetchone() is not None  # noqa: S608
+
+
+def _source(table: Table) -> str:
+    return _SOURCES[table.kind].format(unnamed=_UNNAMED.format(kind=table.kind))
 
 
 def _rows(table: Table, names: tuple[str, ...]) -> Iterator[Iterable[Any]]:
     """A table's rows, in an order that hangs on their contents alone, so that two equal collections export alike."""
     columns = [_column(table, name) for name in names]
     order = list(columns)
-    if table.kind != "reading" and not table.is_card:
+    if KINDS[table.kind].at:
         order.insert(1, "f.at_s")
-    source = _SOURCES[table.kind].format(unnamed=_UNNAMED.format(kind=table.kind))
-    heated = table.columns.index("heated") if "heated" in table.columns else None
-    cursor = execute(f"SELECT {', '.join(columns)} FROM {source} ORDER BY {', '.join(order)}")  # noqa: S608 our own names
-    for row in cursor:
-        if heated is None or row[heated] is None:
-            yield row
-        else:
-            yield (*row[:heated], bool(row[heated]), *row[heated + 1 :])
+    turned: dict[int, Callable[[Any], Any]] = {names.index(name): bool for name in TRUTHS.get(table.kind, ())}
+    if "key" in names:
+        turned[names.index("key")] = _KeyWriter()
+    sql = f"SELECT {', '.join(columns)} FROM {_source(table)} ORDER BY {', '.join(order)}"  # noqa: S608 our own names
+    cursor = execute(sql)
+    rows: Iterable[Any] = cursor.fetchall() if "key" in names else cursor
+    for row in rows:
+        cells = list(row)
+        for at, turn in turned.items():
+            cells[at] = None if cells[at] is None else turn(cells[at])
+        yield cells
+
+
+class _KeyWriter:
+    """Writes the name of a computed job with trees' tags in place of their ids, which hold in this home alone."""
+
+    def __init__(self) -> None:
+        self._tags = dict(execute("SELECT id, tag FROM tree WHERE NOT voided").fetchall())
+
+    def __call__(self, key: str) -> str:
+        parts = (f"{TAG_MARK}{self._tags[part]}" if part in self._tags else part for part in key.split(":"))
+        return ":".join(parts)
 
 
 def _column(table: Table, column: str) -> str:
     if (table.kind, column) in _NAMES:
         return _NAMES[table.kind, column]
-    if column == "tag":
-        return "t.tag"
-    if column == "to_place" or (table.kind, column) == ("reading", "place"):
-        return "p.place"
-    return f"f.{column}"
+    return "t.tag" if column == "tag" else f"f.{column}"
 
 
 def _photo_rows(folder: Path, photos: PhotoStore, done: Exported) -> Iterator[Iterable[Any]]:

@@ -11,17 +11,18 @@ from typing import Any
 
 from server.errors import TooLarge
 from server.records.database import read_counter, write
+from server.records.pedigree import tags_of_loops
 from server.tables.cards import Cards, Stored, load_cards
 from server.tables.columns import TABLES, Table
 from server.tables.csv_files import CsvFile, Found, find_files, open_file
 from server.tables.facts import load_facts
 from server.tables.intake import Intake
-from server.tables.matching import CHANGED, NEW, UNCHANGED, WITHDRAWN, Same, Step, join, match
+from server.tables.matching import CHANGED, NEW, UNCHANGED, WITHDRAWN, Step, match
+from server.tables.planning import plan_cards, plan_late, plan_many, same_by
 from server.tables.problems import Problems
 from server.tables.rows import Row, RowReader, fact_key
 
 CHUNK_ROWS = 2000
-CARD_ROWS_MAX = 100_000
 REPEATED_ROWS_MAX = 100_000
 _WORDS = {
     NEW: "new",
@@ -53,13 +54,17 @@ class Summary:
 
 
 @dataclass(slots=True)
-class _Plan:
-    """What checking found: the cards' steps, and of each kind of fact the files and the keys that occur twice."""
+class Plan:
+    """What checking found: the cards' steps, and of each kind of fact the files and the keys that occur twice.
+
+    `late`: what trees' rows say of other trees and of batches, taken in once all of them are there.
+    """
 
     cards: Cards
     given: frozenset[str]
     facts: dict[str, list[CsvFile]] = field(default_factory=dict)
     steps: list[tuple[Table, list[Step]]] = field(default_factory=list)
+    late: list[tuple[Table, Step]] = field(default_factory=list)
     bare: dict[str, list[tuple[str, str]]] = field(default_factory=dict)
     repeated: dict[str, set[int]] = field(default_factory=dict)
 
@@ -77,15 +82,15 @@ def import_files(paths: Sequence[Path]) -> Summary:
         # A phone may have synced while the files were read; what was matched then is matched anew.
         if read_counter() != seen:
             plan = _check(found)
-        summary = _take_in(plan)
+        summary = take_in(plan)
     summary.notes += found.notes
     return summary
 
 
-def _check(found: Found) -> _Plan:
+def _check(found: Found) -> Plan:
     problems = Problems()
     opened = [open_file(path, table, problems) for path, table in found.files]
-    plan = _Plan(load_cards(), frozenset(table.kind for _, table in found.files))
+    plan = Plan(load_cards(), frozenset(table.kind for _, table in found.files))
     reader = RowReader(plan.cards, plan.given, problems)
     plan.bare = reader.bare
     for table in TABLES.values():
@@ -94,50 +99,15 @@ def _check(found: Found) -> _Plan:
             continue
         rows = chain.from_iterable(reader.read(file) for file in files)
         if table.is_card:
-            plan.steps.append((table, _plan_cards(table, rows, plan.cards, problems)))
+            plan.steps.append((table, plan_cards(table, rows, plan.cards, problems)))
+        elif table.is_plan:
+            plan.steps.append((table, plan_many(table, rows, plan.cards)))
         else:
             plan.facts[table.file] = files
             plan.repeated[table.file] = _repeated(table, rows, plan.cards)
+    plan.late = list(plan_late(reader.read_late(), plan.cards, problems))
     problems.refuse_if_any()
     return plan
-
-
-def _plan_cards(table: Table, rows: Iterator[Row], cards: Cards, problems: Problems) -> list[Step]:
-    """Steps for varieties, places or trees; new cards can be found by name from here on."""
-    name = table.key[0]
-    groups: dict[tuple[str | None, str], list[Row]] = {}
-    for count, row in enumerate(rows, 1):
-        if count > CARD_ROWS_MAX:
-            raise TooLarge(f"More than {CARD_ROWS_MAX:,} rows for {table.file}; split the import into several.")
-        identity = cards.find(table.kind, row.values[name])
-        groups.setdefault((identity, "" if identity else row.values[name]), []).append(row)
-    same = _same(table, cards)
-    steps: list[Step] = []
-    for (identity, _), group in groups.items():
-        stored = cards.candidates(table.kind, identity) if identity else []
-        steps += _plan_namesakes(table, group, stored, same, problems)
-    for step in steps:
-        if step.record is None:
-            step.name_new_record()
-            cards.add(table.kind, str(step.record), step.set[name])
-    return steps
-
-
-def _plan_namesakes(table: Table, group: list[Row], stored: list[Stored], same: Same, problems: Problems) -> list[Step]:
-    """Steps for the rows of one name: those that say nothing new, and one for what the others say together."""
-    steps: list[Step] = []
-    rest: list[Step] = []
-    for row in group:
-        [step] = match([row], stored, table.key, same)
-        (steps if step.outcome in (UNCHANGED, WITHDRAWN) else rest).append(step)
-    if not rest:
-        return steps
-    agreed = [step for step in steps if step.outcome == UNCHANGED]
-    free = [card for card in stored if card.id not in {step.record for step in agreed}]
-    if agreed and all(card.voided for card in free):
-        # Every card of the name has its row already: the others are about these too, and must not contradict them.
-        rest, free = [*agreed, *rest], stored
-    return steps + match([join([step.row for step in rest], table.key, problems)], free, table.key, same)
 
 
 def _repeated(table: Table, rows: Iterator[Row], cards: Cards) -> set[int]:
@@ -155,7 +125,11 @@ def _repeated(table: Table, rows: Iterator[Row], cards: Cards) -> set[int]:
     return repeated
 
 
-def _take_in(plan: _Plan) -> Summary:
+def take_in(plan: Plan) -> Summary:
+    """Take in what was planned, inside `write()`, which is rolled back where sync refuses a part of it.
+
+    Raises Refused with every problem.
+    """
     problems = Problems()
     intake = Intake(plan.cards, problems)
     summary = Summary()
@@ -165,7 +139,14 @@ def _take_in(plan: _Plan) -> Summary:
     for table, steps in plan.steps:
         intake.take(table, steps)
         summary.counts[table.file] = Counter(step.outcome for step in steps)
+    unchanged = {step.record: table.file for table, steps in plan.steps for step in steps if step.outcome == UNCHANGED}
+    for table, step in plan.late:
+        intake.take(table, [step])
+        if step.record in unchanged:
+            summary.counts[table.file].subtract([UNCHANGED])
+            summary.counts[table.file].update([CHANGED])
     intake.finish()
+    _refuse_loops(plan, problems)
     problems.refuse_if_any()  # facts of a refused card would all be refused too, and say nothing
     reader = RowReader(plan.cards, plan.given, problems)
     for name, files in plan.facts.items():
@@ -179,6 +160,18 @@ def _take_in(plan: _Plan) -> Summary:
     problems.refuse_if_any()
     summary.brought_back = intake.brought_back
     return summary
+
+
+def _refuse_loops(plan: Plan, problems: Problems) -> None:
+    """Note each row by which a tree would descend from itself; what phones made so is for the check to tell."""
+    said = [(str(step.record), step.row) for _, step in plan.late]
+    for table, steps in plan.steps:
+        said += [(step.set["parent"], step.row) for step in steps if table.kind == "batch" and "parent" in step.set]
+    rings = tags_of_loops() if said else {}
+    for tree, row in said:
+        if tree in rings:
+            ring = " from ".join([*rings[tree], rings[tree][0]])
+            problems.add(row.file, row.line, "parent", f"A tree would descend from itself: {ring}; correct a parent.")
 
 
 _Groups = dict[tuple[Any, ...], list[Row]]
@@ -206,7 +199,7 @@ def _groups(table: Table, rows: Iterator[Row], repeated: set[int], cards: Cards)
 
 def plan_facts(table: Table, groups: _Groups, cards: Cards) -> list[Step]:
     """What is to be done about rows of facts, by `fact_key`: each is paired with the stored record that it is about."""
-    same = _same(table, cards)
+    same = same_by(table, cards)
     stored: dict[tuple[Any, ...], list[Stored]] = {}
     for record in load_facts(table, chain.from_iterable(groups.values()), cards):
         stored.setdefault(fact_key(table, record.fields, cards), []).append(record)
@@ -214,12 +207,3 @@ def plan_facts(table: Table, groups: _Groups, cards: Cards) -> list[Step]:
         match(rows, stored.get(key, ()), table.key, same) for key, rows in groups.items()
     )
     return list(steps)
-
-
-def _same(table: Table, cards: Cards) -> Same:
-    def same(name: str, stored: Any, value: Any) -> bool:
-        if name in ("variety", "place") and stored is not None and table.kind == "tree":
-            return cards.same(name, stored, value)
-        return bool(stored == value)
-
-    return same

@@ -24,7 +24,7 @@ from server.tables.problems import Problems
 
 REMEMBERED_CELLS_MAX = 20_000
 # Columns whose cells need nothing but their reading.
-_PLAIN: dict[str, Check] = {"tag": cells.read_tag, "heated": cells.read_truth}
+_PLAIN: dict[str, Check] = {"tag": cells.read_tag, "heated": cells.read_truth, "dropped": cells.read_truth}
 _DAYS_AHEAD_MAX = {"started_on": 1, "date": FORECAST_DAYS_MAX}
 
 
@@ -58,12 +58,14 @@ class RowReader:
 
     `given` are the kinds that the import brings files for: a name of another kind that nobody knows becomes a card
     of its own, listed in `bare`; with a file of its kind at hand it would be a slip of the pen, and is refused.
+    `late` holds the cells that are read once all cards are known, with the sound row that each belongs to.
     """
 
     cards: Cards
     given: frozenset[str]
     problems: Problems
     bare: dict[str, list[tuple[str, str]]] = field(default_factory=lambda: {"variety": [], "place": []})
+    late: list[tuple[CsvFile, Row, list[tuple[str, str]]]] = field(default_factory=list)
     zone: ZoneInfo = field(default_factory=time_zone)
     now_ms: int = field(default_factory=ids.now_ms)
     count: int = 0
@@ -80,11 +82,28 @@ class RowReader:
             if self.count > ROWS_MAX:
                 raise TooLarge(f"The import has more than {ROWS_MAX:,} rows; split it into several.")
             before = self.problems.count
-            row = self._row(file, line, filled, columns)
+            late = [(column, cell) for column, cell in filled if column in file.table.late]
+            row = self._row(file, line, [each for each in filled if each not in late] if late else filled, columns)
             for column in required - {column for column, _ in filled}:
                 self.problems.add(file.name, line, column, "This cell is empty; every row needs it.")
             if self.problems.count == before:
+                if late:
+                    self.late.append((file, row, late))
                 yield row
+
+    def read_late(self) -> Iterator[tuple[Table, Row]]:
+        """The sound rows that name another tree or a batch: a row of the key and of these alone."""
+        columns: dict[tuple[str, bool], dict[str, _Column]] = {}
+        for file, row, late in self.late:
+            table = file.table
+            known = columns.setdefault(
+                (table.file, file.decimal_comma),
+                {column: _Column(table.field(column), self._check(file, column)) for column in table.late},
+            )
+            before = self.problems.count
+            found = self._row(file, row.line, late, known)
+            if self.problems.count == before:
+                yield table, Row(row.file, row.line, {table.key[0]: row.values[table.key[0]], **found.values})
 
     def _row(self, file: CsvFile, line: int, filled: list[tuple[str, str]], columns: dict[str, _Column]) -> Row:
         values = {}
@@ -117,7 +136,16 @@ class RowReader:
             return lambda cell: self._not_ahead(check(cells.read_moment(cell, self.zone)))
         if name in _DAYS_AHEAD_MAX:
             return lambda cell: _not_later_than(check(cells.read_text(cell)), _DAYS_AHEAD_MAX[name])
-        return lambda cell: check(cells.read_text(cell)) or None
+        turned = self._job_key if (file.table.kind, column) == ("job", "key") else str
+        return lambda cell: check(turned(cells.read_text(cell))) or None
+
+    def _job_key(self, text: str) -> str:
+        """The name of a computed job, in which an export wrote tags for trees, with the trees' ids."""
+        parts = text.split(":")
+        return ":".join(
+            self._reference("tree", part.removeprefix(cells.TAG_MARK)) if part.startswith(cells.TAG_MARK) else part
+            for part in parts
+        )
 
     def _not_ahead(self, text: str) -> str:
         if milliseconds(text) > self.now_ms + AHEAD_MS_MAX:
@@ -137,7 +165,7 @@ class RowReader:
             raise ValueError(f"No {kind} is called “{name}”; {hint}")
         identity = ids.new_id()
         self.cards.add(kind, identity, name)
-        self.bare[kind].append((identity, name))
+        self.bare.setdefault(kind, []).append((identity, name))
         return identity
 
 
@@ -151,6 +179,12 @@ def fact_key(table: Table, values: dict[str, Any], cards: Cards) -> tuple[Any, .
     when = values[at] if at == "date" else seconds(values[at])
     named = [_named(cards, refers.get(name), values.get(name)) for name in (owner, *further)]
     return (named[0], when, *named[1:])
+
+
+def plan_key(table: Table, values: dict[str, Any], cards: Cards) -> tuple[Any, ...]:
+    """What tells a batch, job or lesson from others; a place or variety stands for all of its name."""
+    refers = KINDS[table.kind].refers
+    return tuple(_named(cards, refers.get(name), values.get(name)) for name in table.key)
 
 
 def _named(cards: Cards, kind: str | None, value: Any) -> Any:

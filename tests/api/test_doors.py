@@ -38,6 +38,7 @@ ROUTES = [
     ("GET", "/season.pdf", None, True),
     ("GET", "/reports/groups", None, True),
     ("POST", f"/places/{SOME_ID}/logger", None, False),
+    ("GET", "/passports.csv", None, True),
     ("GET", "/openapi.json", None, True),
     ("GET", f"/trees/{SOME_ID}", None, True),
     ("GET", f"/trees/{SOME_ID}/step?to={SOME_ID}", None, True),

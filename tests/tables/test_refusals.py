@@ -11,7 +11,7 @@ import pytest
 from server import ids
 from server.errors import LeafwalkError, Refused, TooLarge, Unavailable
 from server.records.database import execute
-from server.tables import csv_files, importing, intake, rows
+from server.tables import csv_files, importing, intake, planning, rows
 from server.tables.importing import import_files
 from tests.support.collection import Phone
 from tests.tables.conftest import TAG_1, TAG_2, TREES, Write, log_length
@@ -182,7 +182,7 @@ def test_limits_are_told(write_files: Write, monkeypatch: pytest.MonkeyPatch) ->
         patch.setattr(importing, "REPEATED_ROWS_MAX", 0)
         assert "the same rows may stand there twice" in refusal(folder, TooLarge)
     with monkeypatch.context() as patch:
-        patch.setattr(importing, "CARD_ROWS_MAX", 1)
+        patch.setattr(planning, "CARD_ROWS_MAX", 1)
         assert "More than 1 rows for trees.csv" in refusal(write_files(trees=TREES), TooLarge)
 
 
