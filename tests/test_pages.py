@@ -21,7 +21,7 @@ from server.pages import content_policy, read_files, worker_with_list
 from server.records.database import close_database
 from tests.support.server import LiveServer
 
-# All of it packed as one, the decoder left out.
+# All of it packed as one, the decoder left out, in English: each further language adds a catalogue of words, no code.
 OWN_CODE_BYTES_MAX = 120_000
 INDEX = (webclient_folder() / "index.html").read_text(encoding="utf-8")
 
@@ -126,7 +126,7 @@ def test_the_whole_of_our_own_code_is_small(pages: FlaskClient) -> None:
     ours = [
         f
         for path, f in read_files(webclient_folder()).items()
-        if f.suffix in {".js", ".css", ".html"} and "vendor" not in path
+        if f.suffix in {".js", ".css", ".html"} and "vendor" not in path and not path.startswith("ui/text_de")
     ]
     assert len(gzip.compress(b"".join(file.data for file in ours), 9)) < OWN_CODE_BYTES_MAX
 

@@ -148,7 +148,7 @@ def _agrees(kind: str, names: tuple[str, ...], row: tuple[Any, ...], entries: li
 def _expected(kind: str, names: tuple[str, ...], entries: list[tuple[Any, ...]]) -> dict[str, Any] | None:
     if any(entry[1] != kind for entry in entries):
         return None
-    fields = fold(LoggedChange(when, device, n, json.loads(text)) for _, _, when, device, n, text in entries)
+    fields = fold([LoggedChange(when, device, n, json.loads(text)) for _, _, when, device, n, text in entries])
     at = AT_FIELDS.get(kind)
     row = {name: fields.get(name) for name in names if name != "id"}
     newest = max(entry[0] for entry in entries)

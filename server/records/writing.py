@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Mapping
 from datetime import datetime
 from functools import cache, lru_cache
 from typing import Any
@@ -33,21 +32,25 @@ def field_names(kind: str) -> tuple[str, ...]:
     return tuple(f.column_name for f in RECORD_MODELS[kind]._meta.sorted_fields if f.column_name not in own)
 
 
-def put_records(kind: str, records: Iterable[tuple[str, int, Mapping[str, Any]]]) -> None:
-    """Write the states of records of one kind: (id, seq, fields); an existing row is replaced."""
-    names = field_names(kind)
+def put_records(kind: str, records: list[tuple[str, int, dict[str, Any]]]) -> None:
+    """Write the states of records of one kind: (id, seq, fields); an existing row is replaced.
+
+    Only columns that some row fills are named: half of them stay empty in a season's counts, and each costs time.
+    """
     at, lists = AT_FIELDS.get(kind), LISTS.get(kind, ())
-    columns = ("id", "seq", "voided", *(("at_s",) if at else ()), *names)
+    filled: set[str] = set().union(*(fields for _, _, fields in records))
+    names = [name for name in field_names(kind) if name in filled]
+    head = ("id", "seq", "voided", "at_s") if at else ("id", "seq", "voided")
     rows = []
     for identity, seq, fields in records:
-        get = fields.get
-        values = [get(name) for name in names]
+        values = [fields.get(name) for name in names]
         for name in lists:
             if fields.get(name) is not None:
                 values[names.index(name)] = json.dumps(fields[name])
-        head = (identity, seq, bool(get("voided")))
-        rows.append((*head, seconds(fields[at]), *values) if at else (*head, *values))
-    updates = ", ".join(f"{column} = excluded.{column}" for column in columns[1:])
+        voided = bool(fields.get("voided"))
+        rows.append((identity, seq, voided, seconds(fields[at]), *values) if at else (identity, seq, voided, *values))
+    columns = (*head, *names)
+    updates = ", ".join(f"{column} = excluded.{column}" for column in (*head[1:], *field_names(kind)))
     execute_many(
         f"INSERT INTO {kind} ({', '.join(columns)}) VALUES ({', '.join('?' * len(columns))})"  # noqa: S608 our own names
         f" ON CONFLICT (id) DO UPDATE SET {updates}",

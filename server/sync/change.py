@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 from server.errors import FieldProblem
-from server.sync.fields import KINDS, instant_ms, moment
+from server.sync.fields import KINDS, flag, instant_ms, moment
 
 N_MAX = 2**53 - 1  # JavaScript counts no further exactly
 _UUID = re.compile(r"[0-9a-fA-F]{8}(?:-[0-9a-fA-F]{4}){3}-[0-9a-fA-F]{12}")
@@ -22,8 +21,7 @@ class MalformedChange(ValueError):
         self.problems = tuple(problems)
 
 
-@dataclass(frozen=True, slots=True)
-class Change:
+class Change(NamedTuple):
     """One edit of one record by one device: the fields it sets (None clears one) and when it was made."""
 
     id: str
@@ -42,7 +40,9 @@ def parse_change(raw: Any) -> Change:
     """
     if not isinstance(raw, dict):
         raise MalformedChange([FieldProblem("", "A change must be a JSON object.")])
-    problems = [FieldProblem(key, "Unknown key; a newer server may know it.") for key in raw.keys() - _KNOWN_KEYS]
+    problems: list[FieldProblem] = []
+    if not raw.keys() <= _KNOWN_KEYS:
+        problems += [FieldProblem(key, "Unknown key; a newer server may know it.") for key in raw.keys() - _KNOWN_KEYS]
     identity = _id_of(raw, "id", problems)
     record = _id_of(raw, "record", problems)
     n = raw.get("n")
@@ -72,12 +72,11 @@ def check_fields(kind: str, values: dict[str, Any], problems: list[FieldProblem]
     for field, value in values.items():
         check = checks.get(field)
         try:
-            if field == "voided":
-                if not isinstance(value, bool):
-                    raise ValueError("must be true or false")
-                kept[field] = value
-            elif check is None:
-                problems.append(FieldProblem(str(field)[:80], f"Unknown field; a {kind} has: {', '.join(checks)}."))
+            if check is None:
+                if field == "voided":
+                    kept[field] = flag(value)
+                else:
+                    problems.append(FieldProblem(str(field)[:80], f"Unknown field; a {kind} has: {', '.join(checks)}."))
             elif value is None:
                 kept[field] = None
             else:

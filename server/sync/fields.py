@@ -37,6 +37,7 @@ MOMENT_LENGTH_MAX = 40
 INSTANTS_MAX = 16_384
 MARKED_SHOOTS_MAX = 12
 
+_NUMBERS = (int, float)  # and not bool, which is an int to isinstance()
 _UUID = re.compile(r"[0-9a-fA-F]{8}(?:-[0-9a-fA-F]{4}){3}-[0-9a-fA-F]{12}")
 _TIME = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(?:\.\d{1,9})?(?:Z|[+-]\d\d:\d\d)")
 _DATE = re.compile(r"\d{4}-\d\d-\d\d")
@@ -63,6 +64,8 @@ def whole(low: int, high: int) -> Check:
     """A whole number within bounds; 12.0 counts as 12."""
 
     def check(value: Any) -> int:
+        if type(value) is int and low <= value <= high:
+            return value
         if isinstance(value, bool) or not isinstance(value, (int, float)) or value % 1:
             raise ValueError(f"must be a whole number from {low} to {high}")
         if not low <= value <= high:
@@ -76,6 +79,8 @@ def number(low: float, high: float) -> Check:
     """A number within bounds."""
 
     def check(value: Any) -> float:
+        if type(value) in _NUMBERS and low <= value <= high:
+            return value  # type: ignore[no-any-return]
         if isinstance(value, bool) or not isinstance(value, (int, float)):
             raise ValueError(f"must be a number from {low:g} to {high:g}")
         if not low <= value <= high:
@@ -95,7 +100,8 @@ def text(length_max: int) -> Check:
             raise ValueError("must be text")
         if len(value) > length_max:
             raise ValueError(f"has {len(value)} characters: at most {length_max} fit")
-        if _CONTROL.search(value) or _has_surrogate(value):
+        plain = value.isascii() and value.isprintable()
+        if not plain and (_CONTROL.search(value) or _has_surrogate(value)):
             raise ValueError("has characters that can't be kept; type it again")
         return value.strip()
 

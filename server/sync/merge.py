@@ -6,13 +6,10 @@ never running backwards for one device. A phone with a wrong clock can therefore
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 
-@dataclass(frozen=True, slots=True)
-class LoggedChange:
+class LoggedChange(NamedTuple):
     """What merging needs of a stored change."""
 
     effective_ms: int
@@ -31,11 +28,15 @@ def effective_ms(edited_ms: int, received_ms: int, last_effective_ms: int) -> in
     return max(min(edited_ms, received_ms), last_effective_ms)
 
 
-def fold(changes: Iterable[LoggedChange]) -> dict[str, Any]:
+def fold(changes: list[LoggedChange]) -> dict[str, Any]:
     """A record's fields: each as the last change that names it left it; fields set to None are left out."""
-    fields: dict[str, Any] = {}
-    for change in sorted(changes, key=lambda change: change.order):
-        fields.update(change.set)
-    return {
-        field: value for field, value in fields.items() if value is not None and not (field == "voided" and not value)
-    }
+    if len(changes) == 1:
+        fields = changes[0].set
+    else:
+        fields = {}
+        for change in sorted(changes, key=lambda change: change.order):
+            fields.update(change.set)
+    kept = {field: value for field, value in fields.items() if value is not None}
+    if not kept.get("voided", True):
+        del kept["voided"]
+    return kept

@@ -19,12 +19,14 @@ from server.errors import BadTagCode, FieldProblem, TooLarge
 from server.records import writing
 from server.records.database import execute, read_counter, select_in, set_counter, write
 from server.sync.change import Change, MalformedChange, milliseconds, parse_change
-from server.sync.fields import HELPER_KINDS, KINDS
+from server.sync.fields import HELPER_KINDS, KINDS, Kind
 from server.sync.merge import LoggedChange, effective_ms, fold
 
 CHANGES_MAX = 5000
 AHEAD_MS_MAX = 3_600_000  # a phone's clock may run an hour fast before its times are refused
-FORECAST_DAYS_MAX = 16
+# How many days ahead a day may lie: a reading's as far as forecasts go.
+DAYS_AHEAD_MAX = {"started_on": 1, "date": 16}
+_DAYS = {name: [day for day in DAYS_AHEAD_MAX if day in kind.fields] for name, kind in KINDS.items()}
 REFUSED = {"type": "about:blank#change-refused", "title": "The change was refused", "status": 422}
 
 
@@ -142,13 +144,14 @@ def _load(sender: Sender, changes: list[Change]) -> _Batch:
 
 def _referred(changes: list[Change]) -> dict[str, set[str]]:
     wanted: dict[str, set[str]] = {}
+    sets: dict[str, list[dict[str, Any]]] = {}
     for change in changes:
-        for name, kind in KINDS[change.kind].refers.items():
-            value = change.set.get(name)
-            if value is not None:
-                wanted.setdefault(kind, set()).add(value)
-        for name, kind in KINDS[change.kind].lists.items():
-            wanted.setdefault(kind, set()).update(change.set.get(name) or ())
+        sets.setdefault(change.kind, []).append(change.set)
+    for kind, values in sets.items():
+        for name, referred in KINDS[kind].refers.items():
+            wanted.setdefault(referred, set()).update([each[name] for each in values if each.get(name) is not None])
+        for name, referred in KINDS[kind].lists.items():
+            wanted.setdefault(referred, set()).update(*(each.get(name) or () for each in values))
     return wanted
 
 
@@ -232,7 +235,7 @@ def _judge_and_merge(batch: _Batch, change: Change) -> None:
         raise Refusal(FieldProblem("record", f"This id belongs to a {state.kind}; a new {change.kind} needs its own."))
     values = change.set
     _judge_required(values, kind.required, state is None)
-    _judge_references(batch, change)
+    _judge_references(batch, change, kind)
     if change.kind == "tree" and values.get("parent") == change.record:
         # A longer ring is not refused: whether one stands would hang on which edits have come already. The check tells.
         raise Refusal(FieldProblem("parent", "A tree can't be its own parent; choose another, or leave it empty."))
@@ -261,29 +264,28 @@ def _judge_and_merge(batch: _Batch, change: Change) -> None:
 
 
 def _judge_required(values: dict[str, Any], required: tuple[str, ...], new: bool) -> None:
-    missing = [name for name in required if (new or name in values) and values.get(name) is None]
+    missing = [name for name in required if values.get(name) is None and (new or name in values)]
     if missing:
         raise Refusal(*(FieldProblem(name, f"{name} is missing; fill it in.") for name in missing))
 
 
-def _judge_references(batch: _Batch, change: Change) -> None:
-    for name, kind in KINDS[change.kind].refers.items():
+def _judge_references(batch: _Batch, change: Change, kind: Kind) -> None:
+    for name, referred in kind.refers.items():
         value = change.set.get(name)
-        if value is not None and value not in batch.known.get(kind, ()):
-            raise Refusal(FieldProblem(name, f"This {kind} is not in the collection; choose one that is."))
-    for name, kind in KINDS[change.kind].lists.items():
-        if any(each not in batch.known.get(kind, ()) for each in change.set.get(name) or ()):
-            raise Refusal(FieldProblem(name, f"A {kind} of this list is not in the collection; choose again."))
+        if value is not None and value not in batch.known.get(referred, ()):
+            raise Refusal(FieldProblem(name, f"This {referred} is not in the collection; choose one that is."))
+    for name, referred in kind.lists.items():
+        if any(each not in batch.known.get(referred, ()) for each in change.set.get(name) or ()):
+            raise Refusal(FieldProblem(name, f"A {referred} of this list is not in the collection; choose again."))
 
 
 def _judge_times(batch: _Batch, change: Change, at: str | None) -> None:
     value = change.set.get(at) if at else None
     if value is not None and milliseconds(value) > batch.received_ms + AHEAD_MS_MAX:
         raise Refusal(FieldProblem(at or "", f"{at} lies in the future ({value}); check the clock of the phone."))
-    days_ahead = {"started_on": 1, "date": FORECAST_DAYS_MAX}
-    for name, ahead in days_ahead.items():
+    for name in _DAYS[change.kind]:
         day = change.set.get(name)
-        if day is not None and date.fromisoformat(day) > ids.now().date() + timedelta(days=ahead):
+        if day is not None and date.fromisoformat(day) > ids.now().date() + timedelta(days=DAYS_AHEAD_MAX[name]):
             raise Refusal(FieldProblem(name, f"{name} lies too far in the future ({day}); check the date."))
 
 

@@ -15,7 +15,7 @@ from server.records.queries import time_zone
 from server.records.writing import seconds
 from server.sync.change import milliseconds
 from server.sync.fields import KINDS, Check
-from server.sync.push import AHEAD_MS_MAX, FORECAST_DAYS_MAX
+from server.sync.push import AHEAD_MS_MAX, DAYS_AHEAD_MAX
 from server.tables import cells
 from server.tables.cards import Cards
 from server.tables.columns import Table
@@ -25,7 +25,6 @@ from server.tables.problems import Problems
 REMEMBERED_CELLS_MAX = 20_000
 # Columns whose cells need nothing but their reading.
 _PLAIN: dict[str, Check] = {"tag": cells.read_tag, "heated": cells.read_truth, "dropped": cells.read_truth}
-_DAYS_AHEAD_MAX = {"started_on": 1, "date": FORECAST_DAYS_MAX}
 
 
 @dataclass(slots=True)
@@ -134,8 +133,8 @@ class RowReader:
             return lambda cell: check(cells.read_number(cell, file.decimal_comma))
         if column == kind.at:
             return lambda cell: self._not_ahead(check(cells.read_moment(cell, self.zone)))
-        if name in _DAYS_AHEAD_MAX:
-            return lambda cell: _not_later_than(check(cells.read_text(cell)), _DAYS_AHEAD_MAX[name])
+        if name in DAYS_AHEAD_MAX:
+            return lambda cell: _not_later_than(check(cells.read_text(cell)), DAYS_AHEAD_MAX[name])
         turned = self._job_key if (file.table.kind, column) == ("job", "key") else str
         return lambda cell: check(turned(cells.read_text(cell))) or None
 

@@ -1,11 +1,14 @@
 """What is taken for JSON, and what is refused before a command sees it."""
 
 import json
+from collections.abc import Callable
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from werkzeug.exceptions import BadRequest
 
-from server.api.json_in import DEPTH_MAX, read_json
+from server.api.json_in import DEPTH_MAX, _read_strictly, read_json
 from tests.support.server import Visitor
 
 # What a strict reader refuses: RFC 8259 for form, RFC 7493 (I-JSON) for unique keys and exact numbers.
@@ -22,6 +25,10 @@ BAD = {
     "a huge integer": b'{"protocol":' + b"9" * 5000 + b"}",
     "a long integer": b'{"protocol":' + b"9" * 30 + b"}",
     "a key twice": b'{"protocol":1,"protocol":1}',
+    "a key twice, spaced": b'{"changes":[{"id" : 1, "id"\n:2}]}',
+    "a key twice, once written with an escape": b'{"protocol":1,"proto\\u0063ol":1}',
+    "a key twice beside escaped colons": b'{"a":1,"a":2,"b":"\\u003a\\u003A"}',
+    "a key twice with members within": b'{"a":{"b":1,"c":":"},"a":":::"}',
     "deep lists": b"[" * 60_000,
     "deep closed lists": b"[" * 30_000 + b"]" * 30_000,
     "deep objects": b'{"a":' * 10_000 + b"1" + b"}" * 10_000,
@@ -68,3 +75,33 @@ def test_half_a_surrogate_pair_is_refused_where_no_field_judges_it(owner: Visito
     assert answer.status_code == 422
     assert owner.call("PUT", "/settings", data=b'{"collection":"a\\u0000"}').status_code == 422
     assert owner.call("PUT", "/settings", data=b'{"collection":"\\ud83c\\udf43"}').json["collection"] == "🍃"
+
+
+# Text as a careless or hostile sender may write it: keys twice, colons and escapes within text, numbers of any length.
+_TEXTS = st.sampled_from(
+    ['"a"', '"b"', '":"', '"\\u0061"', '"\\u003a"', '"\\u003A"', '"\\\\u003a"', '"\\\\"', '"\\":"', '"ü:"', '"\\ud800"']
+)
+_NUMBERS = st.sampled_from(
+    ["0", "-0", "1.50", "1e3", "9" * 18, "9" * 20, "9" * 21, "0.30000000000000004", "1e999", "NaN"]
+)
+_SPACES = st.sampled_from(["", " ", "\n"])
+
+
+def _containers(inner: st.SearchStrategy[str]) -> st.SearchStrategy[str]:
+    members = st.lists(st.tuples(_TEXTS, _SPACES, inner), max_size=4)
+    objects = members.map(lambda found: "{" + ",".join(f"{key}{space}:{value}" for key, space, value in found) + "}")
+    return objects | st.lists(inner, max_size=4).map(lambda found: f"[{','.join(found)}]")
+
+
+def _outcome(read: Callable[[bytes], object], body: bytes) -> tuple[str, str]:
+    try:
+        return "read", repr(read(body))
+    except BadRequest as refused:
+        return "refused", str(refused.description)
+
+
+@settings(max_examples=1000)
+@given(st.recursive(_TEXTS | _NUMBERS, _containers, max_leaves=12))
+def test_the_quick_reader_says_what_the_strict_one_says(text: str) -> None:
+    body = text.encode()
+    assert _outcome(read_json, body) == _outcome(_read_strictly, body)
