@@ -7,6 +7,7 @@ from datetime import date
 
 from server.errors import Refused
 from server.reports.alerts import alerts
+from server.reports.alike import alike
 from server.reports.compare import compare_shelters
 from server.reports.crop import crop
 from server.reports.hardening import hardening
@@ -27,6 +28,7 @@ REPORTS: dict[str, Callable[[date | None], Report]] = {
     "compare": compare_shelters,
     "season": season,
     "jobs": jobs,
+    "alike": alike,
 }
 
 

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from datetime import date
 
+import numpy as np
 import pytest
 
 from server.errors import Refused
+from server.reports.alike import alike
 from server.reports.groups import Asked, group_report
 from tests.reports.trial_records import TrialYard, at
 
@@ -71,3 +73,29 @@ def test_wrong_questions_say_what_can_be_asked(yard: TrialYard) -> None:
 def test_an_empty_collection_has_nothing_to_compare() -> None:
     report = group_report(Asked(), ON)
     assert (report.gap, report.document()["items"]) == (None, [])
+
+
+def test_two_names_that_behave_alike_are_offered_as_perhaps_one() -> None:
+    yard = TrialYard(varieties=("Lanternfoot", "Mossbell", "Quillpear"))
+    rng = np.random.default_rng(5)
+    for name, more in (("Lanternfoot", 0), ("Mossbell", 0), ("Quillpear", 45)):
+        for number in range(10):
+            tree = yard.tree(name, ("glasshouse", "open")[number % 2])
+            for year in (2024, 2025):
+                leaves, cm, fruit = (int(each) for each in rng.normal((60 + more, 60 + more, 20 + more / 3), 4))
+                yard.grow(tree, year, leaves, cm, fruit=max(fruit, 0))
+    yard.home()
+    (found,) = alike(ON).items
+    assert {found.variety, found.other} == {"Lanternfoot", "Mossbell"}
+    assert {each.measure for each in found.evidence} >= {"growth_cm", "leaves", "fruit"}
+    assert all(-each.limit < each.low < each.high < each.limit for each in found.evidence)
+    assert "perhaps one and the same" in found.say
+
+
+def test_few_trees_are_never_said_to_be_alike() -> None:
+    yard = TrialYard()
+    for name in ("Lanternfoot", "Mossbell"):
+        for number in range(2):
+            yard.grow(yard.tree(name, "open"), 2025, 60 + number, 50 + number, fruit=5)
+    yard.home()
+    assert alike(ON).items == []

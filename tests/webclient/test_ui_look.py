@@ -104,9 +104,29 @@ def screens(walk: Walk) -> Iterator[str]:
         "shelters",
         "season",
         "season/weights",
+        "groups",
+        "jobs",
+        "lessons",
+        "cuttings",
+        "calendar",
     )
-    cards = (f"tree/{tree}", f"tree/{tree}/move", f"tree/{tree}/work", f"tree/{tree}/harvest", f"tree/{tree}/history")
-    more = (f"place/{place}", f"edit/tree/{tree}", f"edit/place/{place}", f"new/{ids.new_tag_code()}", "barrow", "pair")
+    cards = (
+        f"tree/{tree}",
+        f"tree/{tree}/move",
+        f"tree/{tree}/work",
+        f"tree/{tree}/harvest",
+        f"tree/{tree}/history",
+        f"tree/{tree}/life",
+    )
+    more = (
+        f"place/{place}",
+        f"place/{place}/walk",
+        f"edit/tree/{tree}",
+        f"edit/place/{place}",
+        f"new/{ids.new_tag_code()}",
+        "barrow",
+        "pair",
+    )
     for path in (*plain, *cards, *more, "round"):
         walk.go(path)
         page.wait_for_timeout(250)

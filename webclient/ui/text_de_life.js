@@ -5,7 +5,7 @@ export const lifeWords = {
     title: 'Zwei Gruppen verglichen', how: 'Wählen, was gemessen wird, wonach die Bäume gruppiert sind, und welche zwei Gruppen verglichen werden.',
     species: 'Art', by: 'Gruppiert nach', kinds: { variety: 'Sorte', shelter: 'Schutz', pot: 'Topfgröße', year: 'Wuchsjahr', head_start: 'Vorsprung' },
     first: 'Die eine', second: 'Die andere', group: (said, count) => `${said} (${count})`, none: 'Noch keine zwei Gruppen, von denen das gemessen wurde',
-    dots: 'Ein Punkt für jeden Baum, ein Strich beim Mittel. Was ein Jahr mit allen machte, ist abgezogen, außer wo Jahre verglichen werden.', mean: 'Mittel',
+    alike: 'Vielleicht ein und dieselbe', dots: 'Ein Punkt für jeden Baum, ein Strich beim Mittel. Was ein Jahr mit allen machte, ist abgezogen, außer wo Jahre verglichen werden.', mean: 'Mittel',
   },
   life: {
     title: (code) => `${code}, sein ganzes Leben`, key: 'Sein ganzes Leben', years: 'Welche Zeit', all: 'Alles',

@@ -5,7 +5,7 @@ export const lifeWords = {
     title: 'Two groups compared', how: 'Choose what is measured, how the trees are grouped, and which two groups are held against each other.',
     species: 'Species', by: 'Grouped by', kinds: { variety: 'variety', shelter: 'shelter', pot: 'size of pot', year: 'growing year', head_start: 'head start' },
     first: 'The one', second: 'The other', group: (said, count) => `${said} (${count})`, none: 'Not two groups yet of which this was measured',
-    dots: 'A dot for each tree, a line at the mean. What a year did to all is taken off, unless years are compared.', mean: 'Mean',
+    alike: 'Perhaps one and the same', dots: 'A dot for each tree, a line at the mean. What a year did to all is taken off, unless years are compared.', mean: 'Mean',
   },
   life: {
     title: (code) => `${code}, its whole life`, key: 'Its whole life', years: 'Which time', all: 'All of it',

@@ -3,7 +3,7 @@ import { html, svg, nothing } from 'lit-html';
 import { formatNumber } from '../../core/units.js';
 import { askHome } from '../asked.js';
 import { opening, chooser, reportState, teaching } from '../learned.js';
-import { scaleOf, spanAxis } from '../spans.js';
+import { scaleOf, signedText, spanAxis } from '../spans.js';
 import { words } from '../text.js';
 import { shownValue, unitOf } from '../differences.js';
 
@@ -14,6 +14,7 @@ const ASKED = ['measure', 'by', 'a', 'b', 'species'];
 async function open(ctx) {
   const state = { asked: (await ctx.drafts.get(KEY))?.value ?? {}, report: { document: null }, turn: 0 };
   ask(state, ctx);
+  askHome(ctx, '/reports/alike', ({ document }) => { state.alike = document?.items ?? []; });
   return state;
 }
 
@@ -41,7 +42,8 @@ function view(state, ctx) {
   return {
     title: words.groups.title,
     body: html`<p class="soft">${words.groups.how}</p>${reportState(state.report, ctx)}${document ? choices(document, state, ctx) : nothing}
-      ${document ? document.items.length ? answer(document, ctx) : teaching(words.groups.none, words.shelters.teach, nothing) : nothing}`,
+      ${document ? document.items.length ? answer(document, ctx) : teaching(words.groups.none, words.shelters.teach, nothing) : nothing}
+      ${state.alike?.length ? html`<section class="stack tight" id="alike"><h2>${words.groups.alike}</h2><ul class="rows">${state.alike.map(({ say, evidence }) => html`<li class="entry"><p>${say}<br><span class="soft">${evidence.map((one) => `${words.shelters.measures[one.measure].name}: ${words.shelters.between(signedText(one.low), signedText(one.high))}`).join(' · ')}</span></p></li>`)}</ul></section>` : nothing}`,
   };
 }
 
