@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import t as student
+from scipy.special import stdtrit
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -77,7 +77,7 @@ def gap(first: dict[int, float], second: dict[int, float]) -> Gap | None:
 def _gap(difference: float, error: float, df: float, paired: bool, trees: tuple[int, int]) -> Gap:
     if error <= 0:
         return Gap(difference, None, None, paired, trees, float("nan"))
-    half = float(student.ppf(0.5 + LEVEL / 2, df)) * error
+    half = float(stdtrit(df, 0.5 + LEVEL / 2)) * error
     return Gap(difference, difference - half, difference + half, paired, trees, df)
 
 
