@@ -131,7 +131,7 @@ def _unlike_log(kind: str, done: Checked) -> Iterator[str]:
 def _logs(records: list[str]) -> dict[str, list[tuple[Any, ...]]]:
     """The log's entries by record."""
     logs: dict[str, list[tuple[Any, ...]]] = {}
-    sql = "SELECT record, seq, kind, effective_ms, device, n, set_json FROM change_log WHERE record IN"
+    sql = "SELECT record, seq, kind, effective_ms, device, n, set_json, whole FROM change_log WHERE record IN"
     for record, *entry in select_in(sql, records):
         logs.setdefault(record, []).append(tuple(entry))
     return logs
@@ -148,7 +148,10 @@ def _agrees(kind: str, names: tuple[str, ...], row: tuple[Any, ...], entries: li
 def _expected(kind: str, names: tuple[str, ...], entries: list[tuple[Any, ...]]) -> dict[str, Any] | None:
     if any(entry[1] != kind for entry in entries):
         return None
-    fields = fold([LoggedChange(when, device, n, json.loads(text)) for _, _, when, device, n, text in entries])
+    fields = fold([LoggedChange(when, device, n, json.loads(text)) for _, _, when, device, n, text, _ in entries])
+    *_, text, whole = max(entries)
+    if whole and json.loads(text) != fields:
+        return None  # phones would be handed something else than the row
     at = AT_FIELDS.get(kind)
     row = {name: fields.get(name) for name in names if name != "id"}
     newest = max(entry[0] for entry in entries)

@@ -67,6 +67,8 @@ class ChangeLog(Model):
     effective_ms = pw.BigIntegerField()
     received_ms = pw.BigIntegerField()
     set_json = pw.TextField()
+    # Whether set_json is all that the record holds since this change; None in old entries, where nobody looked.
+    whole = pw.BooleanField(null=True)
 
     class Meta:
         """Peewee's settings."""

@@ -65,10 +65,10 @@ def seconds(moment_text: str) -> int:
 
 
 def append_log(rows: list[tuple[Any, ...]]) -> None:
-    """Append (seq, id, device, n, kind, record, edited_at, effective_ms, received_ms, set_json)."""
+    """Append (seq, id, device, n, kind, record, edited_at, effective_ms, received_ms, set_json, whole)."""
     execute_many(
-        "INSERT INTO change_log (seq, id, device, n, kind, record, edited_at, effective_ms, received_ms, set_json)"
-        " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+        "INSERT INTO change_log (seq, id, device, n, kind, record, edited_at, effective_ms, received_ms, set_json,"
+        " whole) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
         rows,
     )
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
+import orjson
+
 from server.errors import Refused
 from server.records.database import get_setting
 from server.sync.pull import pull
@@ -15,7 +17,7 @@ PROTOCOL = 1
 def exchange(
     sender: Sender, protocol: int, epoch: str | None, cursor: str | None, limit: int, changes: list[Any]
 ) -> dict[str, Any]:
-    """Take a device's changes in, then hand out what changed since its cursor; the wire's answer as a dict.
+    """Take a device's changes in, then hand out what changed since its cursor; the wire's answer as a dict for orjson.
 
     A device that knows another epoch spoke to a database that is gone: its cursor means nothing here, so it gets
     everything from the beginning and, seeing the new epoch, offers its recent changes again.
@@ -28,7 +30,7 @@ def exchange(
     return {
         "epoch": own_epoch,
         "results": [outcome.as_json() for outcome in outcomes],
-        "records": page.records,
+        "records": [orjson.Fragment(text) for text in page.texts],
         "cursor": page.cursor,
         "more": page.more,
     }

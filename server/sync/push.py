@@ -132,10 +132,7 @@ def _load(sender: Sender, changes: list[Change]) -> _Batch:
         last_n=row[1],
         states=states,
         stored_ids={row[0] for row in select_in("SELECT id FROM change_log WHERE id IN", change_ids)},
-        parked={
-            row[0]: json.loads(row[1])
-            for row in select_in("SELECT id, problem_json FROM parked_change WHERE id IN", change_ids)
-        },
+        parked=_load_parked(change_ids),
         known=known,
         tag_owners={code: tree for code, tree, _ in tags},
         voided_trees={tree for _, tree, voided in tags if voided},
@@ -166,6 +163,13 @@ def _load_states(record_ids: list[str]) -> dict[str, _State]:
     for state in states.values():
         state.fields = fold(state.log)
     return states
+
+
+def _load_parked(change_ids: list[str]) -> dict[str, dict[str, Any]]:
+    if execute("SELECT 1 FROM parked_change LIMIT 1").fetchone() is None:
+        return {}  # as in most collections
+    rows = select_in("SELECT id, problem_json FROM parked_change WHERE id IN", change_ids)
+    return {change_id: json.loads(problem) for change_id, problem in rows}
 
 
 def _load_tags(changes: list[Change], states: dict[str, _State]) -> list[tuple[Any, ...]]:
@@ -260,7 +264,8 @@ def _judge_and_merge(batch: _Batch, change: Change) -> None:
     if change.kind == "tree":
         _bind_tags(batch, change.record, values.get("tag"), fields)
     stamps = (change.n, change.kind, change.record, change.edited_at, effective, batch.received_ms)
-    batch.log_rows.append((batch.seq, change.id, batch.sender.id, *stamps, orjson.dumps(values).decode()))
+    text, whole = orjson.dumps(values).decode(), values == fields
+    batch.log_rows.append((batch.seq, change.id, batch.sender.id, *stamps, text, whole))
 
 
 def _judge_required(values: dict[str, Any], required: tuple[str, ...], new: bool) -> None:

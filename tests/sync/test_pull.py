@@ -6,8 +6,9 @@ import threading
 
 import pytest
 
+from server import ids
 from server.errors import Refused
-from server.records.database import close_database, get_setting
+from server.records.database import close_database, execute, get_setting, write
 from server.sync.exchange import exchange
 from server.sync.pull import pull
 from tests.support.collection import Phone
@@ -45,6 +46,26 @@ def test_a_cursor_brings_only_what_changed_since() -> None:
     assert pull(cursor, 100).records == []
     phone.send(phone.change("tree", tree, note="x"))
     assert [record["id"] for record in pull(cursor, 100).records] == [tree]
+
+
+def test_a_record_is_the_same_from_the_log_and_from_its_row() -> None:
+    phone = Phone()
+    tree = phone.tree(marked_shoots=3)
+    place = phone.change("place", place="Porch", heated=False, walk=[tree])
+    phone.send(
+        place,
+        phone.change("round", started_at=SEEN, places=[place["record"]]),
+        phone.change("observation", tree=tree, seen_at=SEEN, leaves=12, note=None, soil=" ", voided=False),
+        phone.change("observation", tree=tree, seen_at=SEEN, leaves_per_shoot=5, causes="wet; cold", voided=True),
+        phone.change("job", job="Look", task="look", dropped=True),
+        phone.change("tree", tree, tag=ids.new_tag_code(), marked_shoots=None),
+    )
+    from_log = all_pages(5000)
+    assert execute("SELECT count(*) FROM change_log WHERE whole").fetchone()[0] == 5
+    with write():
+        execute("UPDATE change_log SET whole = NULL")
+    assert all_pages(5000) == from_log
+    assert "former_tags" in next(each["fields"] for each in from_log if each["id"] == tree)
 
 
 @pytest.mark.parametrize("cursor", ["x", "-1", "1; DROP TABLE tree", "١", "9" * 30])
