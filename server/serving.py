@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ctypes
+import gc
 import platform
 import select
 import signal
@@ -21,6 +22,8 @@ PORT_DEFAULT = 8617
 HOST_DEFAULT = "127.0.0.1"
 # Requests are short; a photo keeps a thread busy for a second. Each thread costs a database connection.
 THREADS = 4
+# So many more objects made than freed before Python looks for unused rings among them: a large batch's.
+NEW_OBJECTS = 20_000
 # glibc's mallopt(3): the number of this setting, M_ARENA_MAX.
 ARENA_MAX = -8
 # More than the relay lets in, so that the relay's own limits decide.
@@ -67,6 +70,7 @@ def serve(app: Flask, bound: socket.socket, ready: Callable[[], None], relayed: 
     loopback and the home network's relay stands before it, whose word for the client's address is believed.
     """
     _share_one_arena()
+    _collect_less()
     server = create_server(
         app,
         sockets=[bound],
@@ -100,6 +104,16 @@ def _share_one_arena() -> None:
     """
     if platform.libc_ver()[0] == "glibc":
         ctypes.CDLL(None).mallopt(ARENA_MAX, 1)
+
+
+def _collect_less() -> None:
+    """Leave the modules, which stay anyway, out of Python's search for unused rings of objects, and search less often.
+
+    Measured with 5,000 changes in one request: one such search, in the middle of 0.3 s, took 75 ms.
+    """
+    gc.collect()
+    gc.freeze()
+    gc.set_threshold(NEW_OBJECTS, *gc.get_threshold()[1:])
 
 
 def _stop(_number: int, _frame: FrameType | None) -> NoReturn:
