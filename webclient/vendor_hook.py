@@ -6,6 +6,7 @@ Nothing here is needed at run time. Node comes from the build requirement
 
 from __future__ import annotations
 
+import os
 import shutil
 import subprocess
 import tempfile
@@ -59,9 +60,18 @@ class VendorHook(BuildHookInterface):  # type: ignore[type-arg]
         with tempfile.TemporaryDirectory() as folder:
             for name in ("package.json", "package-lock.json", ".npmrc"):
                 shutil.copy(root / "webclient" / name, folder)
-            done = npm(["ci", "--ignore-scripts"], cwd=folder, return_completed_process=True, stdout=subprocess.DEVNULL)
+            done = npm(
+                ["ci", "--ignore-scripts"],
+                cwd=folder,
+                return_completed_process=True,
+                stdout=subprocess.DEVNULL,
+                env=_with_pips_trust(),
+            )
             if done.returncode:
-                raise RuntimeError("npm ci failed: is the npm registry reachable? Then run the installation again.")
+                raise RuntimeError(
+                    "npm ci failed; its reason stands above. Is the npm registry reachable? Where a proxy signs its own"
+                    " certificates, name their authority in NODE_EXTRA_CA_CERTS. Then run the installation again."
+                )
             for package, inside, to in COPIED:
                 self._copy(Path(folder) / "node_modules" / package / inside, root / to)
 
@@ -74,3 +84,10 @@ class VendorHook(BuildHookInterface):  # type: ignore[type-arg]
                     shutil.copy(file, target)
         else:
             shutil.copy(source, target)
+
+
+def _with_pips_trust() -> dict[str, str]:
+    """This environment, in which Node also trusts what the system does and what pip was told to trust."""
+    told = [os.environ.get(name, "") for name in ("PIP_CERT", "REQUESTS_CA_BUNDLE", "SSL_CERT_FILE")]
+    found = [{"NODE_EXTRA_CA_CERTS": file} for file in told if file and Path(file).is_file()]
+    return {"NODE_USE_SYSTEM_CA": "1", **(found[0] if found else {}), **os.environ}
