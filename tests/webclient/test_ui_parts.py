@@ -111,3 +111,32 @@ def test_a_bound_is_told_in_the_growers_unit(page: Page) -> None:
 )
 def test_tags_are_asked_for_as_chosen(page: Page, choice: dict[str, str], answer: dict[str, str]) -> None:
     assert call(page, "screens/tags", "tagsPath", choice) == answer
+
+
+def test_what_came_over_many_trees_at_once_is_told_once(page: Page) -> None:
+    def alert(tag: str, **more: Any) -> dict[str, Any]:
+        return {"tag": tag, "level": "act", "kind": "leaf_drop", "why": [f"of {tag}"], "advice": "Look.", **more}
+
+    moved = {"kind": "too_much_light", "from_place": "Porch", "to_place": "Terrace", "since": "2026-05-02"}
+    night = {"kind": "cold", "place": "Terrace", "night": "2026-05-09"}
+    alerts = [
+        alert("A", **night, why=["Tonight falls to −1 °C.", "Figs are harmed from 0 °C."]),
+        alert("B", **night, why=["Tonight falls to −1 °C.", "Olives are harmed from −1 °C."]),
+        alert("A", **moved, why=["Four times the light.", "Damage went to 5 percent."]),
+        alert("B", **moved, why=["Four times the light.", "Damage went to 9 percent."]),
+        alert("C", **{**moved, "since": "2026-05-05"}),
+        alert("A"),
+        alert("D", level="watch"),
+    ]
+    told = call(page, "finding", "gathered", alerts)
+    assert [(each["alert"]["kind"], each["tags"]) for each in told] == [
+        ("cold", ["A", "B"]),
+        ("too_much_light", ["A", "B"]),
+        ("too_much_light", ["C"]),
+        ("leaf_drop", ["A"]),
+        ("leaf_drop", ["D"]),
+    ]
+    assert len(told[0]["alert"]["why"]) == 3
+    assert told[1]["alert"]["why"] == ["Four times the light."]
+    # A tree with three findings is one tree.
+    assert call(page, "finding", "treesNamed", alerts) == {"act": 3, "watch": 1}

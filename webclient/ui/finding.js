@@ -11,6 +11,8 @@ import { words } from './text.js';
 const LEVELS = ['act', 'watch'];
 /** Findings that rest on the leaves counted so far, and so are shown with their chart. */
 const BY_LEAVES = ['leaf_drop', 'overloaded', 'behind', 'too_much_light'];
+/** What alerts of a kind have in common when they are told as one; all others name their tree alone. */
+const SHARED = { cold: ['level', 'place', 'night'], too_much_light: ['level', 'from_place', 'to_place', 'since'] };
 
 /** The alerts of the last overview, those to act on first. */
 export function alertsOf(overview) {
@@ -19,21 +21,33 @@ export function alertsOf(overview) {
 }
 
 /**
- * Alerts to be shown one by one, but for cold: one night in one place is told once, with all the trees it threatens.
+ * Alerts to be shown one by one, but for what came over many trees at once: one night's cold in one place, and one day's
+ * move into more light, are told once, with all the trees they meet.
  * @param {Array<object>} alerts in the order in which they are shown
- * @returns {Array<{alert: object, tags: string[]}>} `alert` holds every reason that any of them gives
+ * @returns {Array<{alert: object, tags: string[]}>} `alert` holds the reasons: of a cold night all that any tree gives,
+ *   of a move those that its trees share
  */
 export function gathered(alerts) {
   const groups = new Map();
   for (const alert of alerts) {
-    const key = alert.kind === 'cold' ? [alert.level, alert.place, alert.night].join('|') : `${alert.kind}|${alert.tag}`;
+    const key = [alert.kind, ...(SHARED[alert.kind] ?? ['tag']).map((name) => alert[name])].join('|');
     const known = groups.get(key);
     if (known) {
-      known.alert = { ...known.alert, why: [...new Set([...known.alert.why, ...alert.why])], advice: bothAdvices(known.alert.advice, alert.advice) };
+      known.alert = { ...known.alert, why: bothReasons(known.alert, alert), advice: bothAdvices(known.alert.advice, alert.advice) };
       known.tags.push(alert.tag);
     } else groups.set(key, { alert, tags: [alert.tag] });
   }
   return [...groups.values()];
+}
+
+/** How many trees are to be acted on, and how many more only to be watched. */
+export function treesNamed(alerts) {
+  const acting = new Set(alerts.filter(({ level: at }) => at === 'act').map(({ tag }) => tag));
+  return { act: acting.size, watch: new Set(alerts.map(({ tag }) => tag)).size - acting.size };
+}
+
+function bothReasons({ kind, why }, other) {
+  return kind === 'cold' ? [...new Set([...why, ...other.why])] : why.filter((reason) => other.why.includes(reason));
 }
 
 function bothAdvices(one, other) {

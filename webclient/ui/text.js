@@ -242,7 +242,7 @@ export const words = {
     countAgain: 'Count its leaves and fruit again within a week before you take any off.',
   },
   now: {
-    places: 'Shared by a whole place', figure: (act, watch) => [act && `${act} to act on`, watch && `${watch} to watch`].filter(Boolean).join(', '),
+    places: 'Shared by a whole place', figure: (act, watch) => [act && `${trees(act)} to act on`, watch && (act ? `${watch} to watch` : `${trees(watch)} to watch`)].filter(Boolean).join(', '),
     calmFigure: 'Nothing needs you',
     calm: (count) => `Home looked at ${trees(count)} and found nothing to act on or to watch.`,
     asOf: (age) => `From home, ${age}.`, notYet: 'Nothing has come from home yet. Findings appear here after the first sync.',

@@ -183,7 +183,7 @@ export const words = {
     takeOff: (parts) => `${parts.join(', dann ')} abnehmen, die kleinsten zuerst.`, countAgain: 'Blätter und Früchte in einer Woche noch einmal zählen, ehe etwas abgenommen wird.',
   },
   now: {
-    places: 'Was ein ganzer Platz teilt', figure: (act, watch) => [act && `${act} zum Handeln`, watch && `${watch} zum Beobachten`].filter(Boolean).join(', '),
+    places: 'Was ein ganzer Platz teilt', figure: (act, watch) => [act && `${trees(act)} zum Handeln`, watch && (act ? `${watch} zum Beobachten` : `${trees(watch)} zum Beobachten`)].filter(Boolean).join(', '),
     calmFigure: 'Nichts braucht Sie', calm: (count) => `Das Zuhause sah ${trees(count)} an und fand nichts zu tun oder zu beobachten.`, asOf: (age) => `Vom Zuhause, ${age}.`,
     notYet: 'Vom Zuhause kam noch nichts. Befunde erscheinen hier nach dem ersten Abgleich.', unpaired: 'Befunde kommen vom Zuhause. Erst dieses Telefon koppeln.', roundOn: 'Eine Runde läuft',
   },

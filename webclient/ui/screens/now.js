@@ -2,7 +2,7 @@
 import { html, nothing } from 'lit-html';
 import { begunPlans } from '../begun.js';
 import { placeOf, varietyName } from '../cards.js';
-import { alertsOf, findingFull, gathered, noticeOf, trendOf } from '../finding.js';
+import { alertsOf, findingFull, gathered, noticeOf, treesNamed, trendOf } from '../finding.js';
 import { ageWords } from '../format.js';
 import { dateText } from '../../core/time.js';
 import { icon } from '../icons.js';
@@ -85,11 +85,11 @@ function lookingBack() {
 const daysSinceText = (day) => (Date.now() - Date.parse(`${day}T00:00:00Z`)) / 86_400_000;
 
 function summary({ overview, total, trees, alerts, round, out, jobs }, ctx) {
-  const acting = alerts.filter((alert) => alert.level === 'act').length;
+  const named = total ? treesNamed(alerts) : null;
   const age = overview ? words.now.asOf(ageWords(overview.fetched_at_ms)) : '';
   const sync = ctx.sync();
   return html`<div class="stack tight">
-    ${total ? html`<p class="figure">${words.now.figure(acting, total - acting)}</p>` : nothing}
+    ${total ? html`<p class="figure">${words.now.figure(named.act, named.watch)}</p>` : nothing}
     ${!overview ? html`<p>${sync.phase === 'unpaired' ? words.now.unpaired : words.now.notYet}</p>` : nothing}
     ${overview && !total ? html`<p class="figure">${words.now.calmFigure}</p><p>${words.now.calm(trees)}</p>` : nothing}
     <p class="soft">${age}</p>

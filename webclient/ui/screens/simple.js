@@ -1,15 +1,15 @@
 // Three small screens: the index of all screens, an address that leads nowhere, and a tag's own address.
 import { html } from 'lit-html';
 import { readTagCode } from '../../core/tagcode.js';
-import { alertsOf } from '../finding.js';
+import { alertsOf, treesNamed } from '../finding.js';
 import { indexRows } from '../frame.js';
 import { words } from '../text.js';
 
 export const indexScreen = {
   async open(ctx) {
     const [overview, trees, barrow] = await Promise.all([ctx.settings.get('overview'), ctx.records.count('tree'), ctx.drafts.get('barrow')]);
-    const alerts = alertsOf(overview).length;
-    return { counts: { now: alerts || '', trees, barrow: barrow?.value.length || '', pocket: ctx.sync().pocket.unsent || '' } };
+    const { act, watch } = treesNamed(alertsOf(overview));
+    return { counts: { now: act + watch || '', trees, barrow: barrow?.value.length || '', pocket: ctx.sync().pocket.unsent || '' } };
   },
   view: (state) => ({ title: words.screens.index, low: true, body: html`<nav aria-label=${words.screens.index}>${indexRows({ screen: 'index', counts: state.counts })}</nav>` }),
 };
