@@ -213,6 +213,14 @@ def test_an_empty_collection_is_told_what_to_note_and_its_owner_says_what_counts
     orchard.pair()
     walk = Walk(new_context((), **PHONE).new_page(), orchard).pair()
     page = walk.page
+    for screen in ("now", "trees", "round"):
+        walk.go(screen)
+        steps = page.locator("#beginning").get_by_role("link")
+        expect(steps).to_have_count(3)
+        ways = [each.get_attribute("href") for each in steps.all()]
+        assert ways == ["#/places", "#/tags", "#/scan"]
+    walk.go("places")
+    expect(page.get_by_text("A place is where pots stand together")).to_be_visible()
     walk.go("shelters")
     expect(page.get_by_text("Nothing to compare yet")).to_be_visible()
     expect(page.get_by_text("two or more trees of one variety under each of two shelters")).to_be_visible()
@@ -235,6 +243,8 @@ def test_an_empty_collection_is_told_what_to_note_and_its_owner_says_what_counts
     helper.go("season/weights")
     expect(helper.page.get_by_role("main")).to_contain_text("A grower’s setting: no publication gives it.")
     expect(helper.page.locator("main input")).to_have_count(0)
+    helper.go("now")
+    expect(helper.page.get_by_text("The owner adds places and trees")).to_be_visible()
 
 
 # A measure, its difference, the interval, the units, and both as they are said.

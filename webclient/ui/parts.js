@@ -18,6 +18,17 @@ export function treeRow(tree, { variety, below, end = nothing, href }) {
   </a>`;
 }
 
+/** What stands where trees will be, as long as there are none: the first steps, each with its way. */
+export function beginning(ctx, places) {
+  const { beginning: say } = words;
+  if (!ctx.owner()) return html`<p>${say.helper}</p>`;
+  const step = (href, sign, name, why, done = false) => html`<li><a class="row" href=${href}>${icon(done ? 'check' : sign)}<span class="grow"><strong>${name}</strong>
+    <span class="soft small">${why}</span></span>${icon('on')}</a></li>`;
+  return html`<section class="stack tight" id="beginning"><h2>${say.title}</h2><ol class="rows">
+    ${step('#/places', 'place', say.places, say.placesWhy, places > 0)}${step('#/tags', 'print', say.tags, say.tagsWhy)}${step('#/scan', 'scan', say.scan, say.scanWhy)}</ol>
+    <p class="soft">${say.lists}</p></section>`;
+}
+
 /** A line of caution beside a task. */
 export function caution(text) {
   return text ? html`<p class="caution" role="note">${text}</p>` : nothing;

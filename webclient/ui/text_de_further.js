@@ -204,6 +204,12 @@ const jobWords = {
 };
 
 const placeWords = {
+  beginning: {
+    title: 'Mit den eigenen Bäumen beginnen', places: 'Die Plätze anlegen, an denen Töpfe stehen', placesWhy: 'ein Gewächshaus, eine Veranda, eine Reihe im Hof; was jeden deckt und ob er beheizt ist',
+    tags: 'Leere Etiketten drucken', tagsWhy: 'eines je Topf, auf Papier oder gekaufte Etiketten', scan: 'Ein Etikett an einem Topf scannen', scanWhy: 'ein Code, den noch kein Baum hat, öffnet einen neuen Baum, ausgefüllt nach dem vorigen',
+    lists: 'Oder eine Liste mitbringen: leafwalk import, am Rechner zu Hause.', helper: 'Noch ist kein Baum hier. Plätze und Bäume legt der Besitzer an; nach dem Abgleich sind sie da.',
+    noPlace: 'Ein Platz ist, wo Töpfe beieinander stehen und gleich viel Licht und Wärme bekommen. Bäume ziehen von einem zum anderen, und das Zuhause lernt, was jeder mit ihnen macht.',
+  },
   walk: {
     title: 'Reihenfolge beim Gehen', key: 'Die Reihenfolge setzen', how: 'Eine Zeile am Etikett ziehen, die Pfeile nehmen, oder die Töpfe in der Folge scannen, in der sie am Weg stehen.',
     up: (code) => `${code} eins früher`, down: (code) => `${code} eins später`, scan: 'Der Reihe nach scannen', save: 'Diese Reihenfolge behalten', saved: 'Die Reihenfolge ist gespeichert.',

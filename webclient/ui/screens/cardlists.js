@@ -62,7 +62,7 @@ export const placesScreen = {
       const below = [cover && wordsFor(COVERS, cover), light != null && words.place.light(light)].filter(Boolean).join(' · ');
       return { href: `#/place/${value}`, name, below, end: words.trees.count(count.get(value) ?? 0) };
     });
-    return { title: words.screens.places, body: rows.length ? list(rows) : html`<p>${words.place.none}</p>`, dock: newKey(ctx, 'place', words.place.add) };
+    return { title: words.screens.places, body: rows.length ? list(rows) : html`<p>${words.place.none}</p><p>${words.beginning.noPlace}</p>`, dock: newKey(ctx, 'place', words.place.add) };
   },
 };
 

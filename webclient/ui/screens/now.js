@@ -7,6 +7,7 @@ import { ageWords } from '../format.js';
 import { dateText } from '../../core/time.js';
 import { icon } from '../icons.js';
 import { openJobs } from '../jobs.js';
+import { beginning } from '../parts.js';
 import { words } from '../text.js';
 
 const STEP = 8;
@@ -56,7 +57,7 @@ function view(state, ctx) {
       state.shown += STEP;
       await load(state, ctx);
       ctx.redraw();
-    }}>${words.more(state.groups - state.shown)}</button>` : nothing}${shared(state)}${state.overview ? lookingBack() : nothing}` };
+    }}>${words.more(state.groups - state.shown)}</button>` : nothing}${shared(state)}${state.overview && state.trees ? lookingBack() : nothing}` };
 }
 
 /** Notes of other years whose time has come. */
@@ -84,14 +85,15 @@ function lookingBack() {
 
 const daysSinceText = (day) => (Date.now() - Date.parse(`${day}T00:00:00Z`)) / 86_400_000;
 
-function summary({ overview, total, trees, alerts, round, out, jobs }, ctx) {
+function summary({ overview, total, trees, places, alerts, round, out, jobs }, ctx) {
   const named = total ? treesNamed(alerts) : null;
   const age = overview ? words.now.asOf(ageWords(overview.fetched_at_ms)) : '';
   const sync = ctx.sync();
   return html`<div class="stack tight">
     ${total ? html`<p class="figure">${words.now.figure(named.act, named.watch)}</p>` : nothing}
     ${!overview ? html`<p>${sync.phase === 'unpaired' ? words.now.unpaired : words.now.notYet}</p>` : nothing}
-    ${overview && !total ? html`<p class="figure">${words.now.calmFigure}</p><p>${words.now.calm(trees)}</p>` : nothing}
+    ${overview && !trees ? beginning(ctx, places.size) : nothing}
+    ${overview && trees && !total ? html`<p class="figure">${words.now.calmFigure}</p><p>${words.now.calm(trees)}</p>` : nothing}
     <p class="soft">${age}</p>
     ${sync.phase === 'unpaired' ? html`<p><a class="key" href="#/pair">${icon('phone')}${words.pair.title}</a></p>` : nothing}
     ${round ? html`<p><a class="key" href="#/round">${icon('round')}${words.now.roundOn}</a></p>` : nothing}

@@ -4,7 +4,7 @@ import { timeText } from '../../core/time.js';
 import { options, placeOf, varietyName, walkingOrder } from '../cards.js';
 import { ageWords, dayAndTime } from '../format.js';
 import { icon } from '../icons.js';
-import { firstOf, treeRow, twicePressed } from '../parts.js';
+import { beginning, firstOf, treeRow, twicePressed } from '../parts.js';
 import { plate } from '../plate.js';
 import { words } from '../text.js';
 import { thermoPart, unread } from '../thermo.js';
@@ -74,6 +74,7 @@ function view(state, ctx) {
 
 function starting(state, ctx) {
   const { cards, chosen } = state;
+  if (!cards.trees.size) return { title: words.screens.round, body: beginning(ctx, cards.places.size) };
   const places = options(cards.places, 'place');
   const standing = countByPlace(cards);
   return {

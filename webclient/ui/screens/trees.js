@@ -5,7 +5,7 @@ import { formatQuantity } from '../../core/units.js';
 import { STANDINGS, wordsFor } from '../../core/vocabularies.js';
 import { placeOf, potOf, varietyName, walkingOrder } from '../cards.js';
 import { ageWords } from '../format.js';
-import { choice, firstOf, treeRow } from '../parts.js';
+import { beginning, choice, firstOf, treeRow } from '../parts.js';
 import { words } from '../text.js';
 
 async function open(ctx, { code = null }) {
@@ -50,6 +50,7 @@ export function matching(lines, text, standing) {
 
 function view(state, ctx) {
   const { lines, text, standing, code } = state;
+  if (!lines.length) return { title: words.screens.trees, body: beginning(ctx, state.cards.places.size) };
   const found = matching(lines, text, standing);
   const set = (values) => {
     Object.assign(state, values, { shown: undefined });
