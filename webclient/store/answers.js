@@ -6,8 +6,8 @@ import { buildRow, overlay, partsOf } from './rows.js';
 import { RECORD_STORES } from './schema.js';
 import { answerOf, bareStore } from './transaction.js';
 
-/** How many sent changes are kept, to be offered again when home was restored from a backup. */
-export const SENT_KEPT_MAX = 2000;
+/** How many sent changes are kept, to be offered again when home was restored from a backup: months of rounds, some 4 MB. */
+export const SENT_KEPT_MAX = 10_000;
 
 const ASKED_ONE_BY_ONE_MAX = 200;
 
@@ -63,14 +63,21 @@ async function beginEpoch(tx, generation, touched) {
   const [taken, refused] = await Promise.all([answerOf(sent.getAll()), answerOf(parked.getAll())]);
   sent.clear();
   parked.clear();
-  for (const change of [...taken, ...refused.map(({ change, saved_at_ms }) => ({ ...change, saved_at_ms }))]) {
+  const byRecord = new Map();
+  for (const change of [...taken, ...refused.map(({ change: given, saved_at_ms }) => ({ ...given, saved_at_ms }))]) {
     outbox.put(change);
-    const rows = bareStore(tx, change.kind);
-    const row = await answerOf(rows.get(change.record));
-    const parts = partsOf(change.record, row, generation);
-    const own = [...parts.own, { change: change.id, n: change.n, set: change.set }].sort((a, b) => a.n - b.n);
-    putRow(rows, change.kind, row, { ...parts, own }, touched);
+    const key = `${change.kind}/${change.record}`;
+    if (!byRecord.has(key)) byRecord.set(key, []);
+    byRecord.get(key).push(change);
   }
+  await Promise.all([...byRecord.values()].map(async (changes) => {
+    const [{ kind, record }] = changes;
+    const rows = bareStore(tx, kind);
+    const row = await answerOf(rows.get(record));
+    const parts = partsOf(record, row, generation);
+    const own = [...parts.own, ...changes.map(({ id, n, set }) => ({ change: id, n, set }))].sort((a, b) => a.n - b.n);
+    putRow(rows, kind, row, { ...parts, own }, touched);
+  }));
   const photos = bareStore(tx, 'photos');
   for (const photo of await answerOf(photos.index('state').getAll('sent'))) {
     if (photo.kept) photos.put({ ...photo, state: 'waiting', tries: 0, next_try_at_ms: 0 });
