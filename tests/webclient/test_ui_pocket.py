@@ -113,6 +113,23 @@ def test_a_helper_records_but_edits_no_card(orchard: Orchard, new_context: Calla
     assert len(orchard.visits(tag)) == 2
 
 
+def test_the_owner_decides_on_one_tree_alone(orchard: Orchard, new_context: Callable[..., BrowserContext]) -> None:
+    walk = Walk(new_context(AWAY, **PHONE).new_page(), orchard).pair()
+    page, (tag, tree) = walk.page, orchard.trees[0]
+
+    def decided(words: str) -> tuple[str | None, str | None]:
+        walk.go(f"edit/tree/{tree}")
+        page.get_by_label("Decision").select_option(words)
+        page.locator("#save-card").click()
+        walk.sync()
+        fields = orchard.records("tree")[tree]
+        return fields.get("decision"), fields.get("decided_on")
+
+    assert decided("give away") == ("give_away", ids.now().astimezone().date().isoformat())
+    assert any("Give away" in job["title"] for job in orchard.ask("GET", "/reports/jobs")["items"])
+    assert decided("not recorded") == (None, None)
+
+
 def test_the_pocket_is_saved_as_a_file(
     orchard: Orchard, new_context: Callable[..., BrowserContext], tmp_path: Path
 ) -> None:

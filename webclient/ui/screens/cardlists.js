@@ -1,5 +1,6 @@
 // Places and varieties as lists, and the form on which any card is edited or made new and any fact corrected.
 import { html, nothing } from 'lit-html';
+import { dateText } from '../../core/time.js';
 import { COVERS, wordsFor } from '../../core/vocabularies.js';
 import { options, placeOf, varietyName } from '../cards.js';
 import { formFields, openForm, saveForm } from '../form.js';
@@ -11,7 +12,7 @@ import { stageChoices, VISIT_FIELDS } from '../visit.js';
 
 /** Cards, which only owners edit, and facts, which whoever records may correct. */
 const CARD_FIELDS = {
-  tree: ['variety', 'place', 'position', 'pot_litres', 'standing', 'source', 'started_on', 'marked_shoots', 'note'],
+  tree: ['variety', 'place', 'position', 'pot_litres', 'standing', 'decision', 'source', 'started_on', 'marked_shoots', 'note'],
   place: ['place', 'cover', 'light_percent', 'heated', 'latitude', 'note'],
   variety: ['variety', 'species', 'origin_country', 'note'],
   lesson: ['lesson', 'on_day', 'degree_days', 'task', 'variety', 'place'],
@@ -131,11 +132,17 @@ function nameOf(kind, record, cards) {
   return kind in CARD_FIELDS || kind in PLAN_FIELDS ? record.fields[kind] : `${words.kind[kind].toLowerCase()}, ${dayAndTime(record.at_ms)}`;
 }
 
+/** A decision that was taken or dropped on the form has today as its day, or none. */
+function decidedToday({ kind, record, form }) {
+  if (kind !== 'tree' || !record || (form.texts.decision ?? '') === (record.fields.decision ?? '')) return {};
+  return { decided_on: form.texts.decision ? dateText() : null };
+}
+
 async function save(state, ctx) {
   if (state.busy) return;
   state.busy = true;
   const here = ctx.path();
-  const saved = await saveForm(state.form, ctx, state.tree ? { [NEW[state.kind]]: state.tree.id } : {});
+  const saved = await saveForm(state.form, ctx, { ...(state.tree ? { [NEW[state.kind]]: state.tree.id } : {}), ...decidedToday(state) });
   state.busy = false;
   if (!saved) return;
   ctx.say(words.saved, saved.undo.length ? () => ctx.saving(() => ctx.records.saveAll(saved.undo)) : null);
