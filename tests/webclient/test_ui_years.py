@@ -219,6 +219,10 @@ def test_an_empty_collection_is_told_what_to_note_and_its_owner_says_what_counts
         expect(steps).to_have_count(3)
         ways = [each.get_attribute("href") for each in steps.all()]
         assert ways == ["#/places", "#/tags", "#/scan"]
+    walk.go("tags")
+    with page.expect_response("**/tags.pdf?*") as sheet:
+        page.get_by_role("button", name="Make the sheets").click()
+    assert sheet.value.ok and "blank=21" in sheet.value.url
     walk.go("places")
     expect(page.get_by_text("A place is where pots stand together")).to_be_visible()
     walk.go("shelters")

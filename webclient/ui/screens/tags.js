@@ -10,7 +10,8 @@ const PAPERS = ['a4-21', 'a4-24', 'a4-24-edge', 'a4-21-edge', 'a4-18', 'a4-16', 
   'letter-14', 'letter-12', 'letter-10', 'letter-6', 'letter-cut-21', 'letter-stake-18'];
 
 async function open(ctx) {
-  return { cards: await ctx.cards.get(), what: 'all', blank: '21', paper: PAPERS[0], wrong: null, url: null, busy: false };
+  const cards = await ctx.cards.get();
+  return { cards, what: cards.trees.size ? 'all' : 'blank', blank: '21', paper: PAPERS[0], wrong: null, url: null, busy: false };
 }
 
 function close(state) {
