@@ -63,20 +63,21 @@ async function beginEpoch(tx, generation, touched) {
   const [taken, refused] = await Promise.all([answerOf(sent.getAll()), answerOf(parked.getAll())]);
   sent.clear();
   parked.clear();
-  const byRecord = new Map();
+  const byKind = new Map();
   for (const change of [...taken, ...refused.map(({ change: given, saved_at_ms }) => ({ ...given, saved_at_ms }))]) {
     outbox.put(change);
-    const key = `${change.kind}/${change.record}`;
-    if (!byRecord.has(key)) byRecord.set(key, []);
-    byRecord.get(key).push(change);
+    if (!byKind.has(change.kind)) byKind.set(change.kind, new Map());
+    const byRecord = byKind.get(change.kind);
+    byRecord.set(change.record, [...(byRecord.get(change.record) ?? []), { change: change.id, n: change.n, set: change.set }]);
   }
-  await Promise.all([...byRecord.values()].map(async (changes) => {
-    const [{ kind, record }] = changes;
+  await Promise.all([...byKind].map(async ([kind, byRecord]) => {
     const rows = bareStore(tx, kind);
-    const row = await answerOf(rows.get(record));
-    const parts = partsOf(record, row, generation);
-    const own = [...parts.own, ...changes.map(({ id, n, set }) => ({ change: id, n, set }))].sort((a, b) => a.n - b.n);
-    putRow(rows, kind, row, { ...parts, own }, touched);
+    const known = await rowsOf(rows, [...byRecord.keys()]);
+    for (const [record, changes] of byRecord) {
+      const parts = partsOf(record, known.get(record), generation);
+      const own = [...parts.own, ...changes].sort((a, b) => a.n - b.n);
+      putRow(rows, kind, known.get(record), { ...parts, own }, touched);
+    }
   }));
   const photos = bareStore(tx, 'photos');
   for (const photo of await answerOf(photos.index('state').getAll('sent'))) {
@@ -145,6 +146,12 @@ async function rowsKnown(rows, ids) {
   const keys = ids.length > ASKED_ONE_BY_ONE_MAX ? new Set(await answerOf(rows.getAllKeys())) : null;
   const asked = keys ? ids.filter((id) => keys.has(id)) : ids;
   const found = await Promise.all(asked.map((id) => answerOf(rows.get(id))));
+  return new Map(found.filter(Boolean).map((row) => [row.id, row]));
+}
+
+/** Rows by id, most of which are here: a long list is read with all others at once, which is far quicker. */
+async function rowsOf(rows, ids) {
+  const found = ids.length > ASKED_ONE_BY_ONE_MAX ? await answerOf(rows.getAll()) : await Promise.all(ids.map((id) => answerOf(rows.get(id))));
   return new Map(found.filter(Boolean).map((row) => [row.id, row]));
 }
 
