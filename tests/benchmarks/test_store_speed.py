@@ -142,12 +142,14 @@ SAVE = """store.records.save('observation', null, { tree: a[0], leaves: a[1], ro
 BACK_MS_MAX = 10_000
 SENT = 10_000
 MAKE_SENT = """(async () => {
+  const seen_at = '2026-05-03T09:14:00+02:00';
   for (let at = 0; at < a.sent; at += 500) {
     await store.records.saveAll(Array.from({ length: 500 }, (_, n) => ({ kind: 'observation', record: null,
-      set: { tree: a.trees[(at + n) % a.trees.length], leaves: n % 90, seen_at: '2026-05-03T09:14:00+02:00' } })));
+      set: { tree: a.trees[(at + n) % a.trees.length], leaves: n % 90, seen_at } })));
     const changes = await store.outbox.next(500, 1e9);
-    await store.outbox.applyAnswer({ records: [], results: changes.map(({ id }) => ({ id, outcome: 'stored' })), epoch: 'e',
-      cursor: '1', more: false }, { epoch: await store.settings.get('epoch') ?? null, cursor: await store.settings.get('cursor') ?? null, changes });
+    const [epoch, cursor] = [await store.settings.get('epoch'), await store.settings.get('cursor')];
+    const results = changes.map(({ id }) => ({ id, outcome: 'stored' }));
+    await store.outbox.applyAnswer({ records: [], results, epoch, cursor, more: false }, { epoch, cursor, changes });
   }
 })()"""
 

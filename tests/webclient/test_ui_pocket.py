@@ -115,7 +115,7 @@ def test_a_helper_records_but_edits_no_card(orchard: Orchard, new_context: Calla
 
 def test_the_owner_decides_on_one_tree_alone(orchard: Orchard, new_context: Callable[..., BrowserContext]) -> None:
     walk = Walk(new_context(AWAY, **PHONE).new_page(), orchard).pair()
-    page, (tag, tree) = walk.page, orchard.trees[0]
+    page, (_, tree) = walk.page, orchard.trees[0]
 
     def decided(words: str) -> tuple[str | None, str | None]:
         walk.go(f"edit/tree/{tree}")

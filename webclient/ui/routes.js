@@ -13,6 +13,7 @@ export const ROUTES = [
   ['pocket', 'pocket'], ['pocket/:id', 'mend'],
   ['photo/:id', 'photo'],
   ['shelters', 'shelters'], ['shelters/:variety', 'shelters'], ['groups', 'groups'], ['season', 'season'], ['season/weights', 'weights'],
+  ['show/:of', 'show'], ['show/:of/:id', 'show'],
   ['jobs', 'jobs'], ['calendar', 'calendar'], ['lessons', 'lessons'], ['cuttings', 'cuttings'], ['edit/:kind/:id/:from', 'edit'],
   ['settings', 'settings'], ['home', 'home'], ['species', 'species'], ['tags', 'tags'],
 ];
@@ -56,6 +57,7 @@ const SCREENS = {
   calendar: () => import('./screens/jobs.js').then((all) => all.calendarScreen),
   lessons: () => import('./screens/plans.js').then((all) => all.lessonsScreen),
   cuttings: () => import('./screens/plans.js').then((all) => all.cuttingsScreen),
+  show: () => import('./screens/show.js').then((all) => all.showScreen),
   walk: () => import('./screens/walk.js').then((all) => all.walkScreen),
   lost: () => import('./screens/simple.js').then((all) => all.lostScreen),
 };

@@ -7,6 +7,12 @@ export const lifeWords = {
     first: 'Die eine', second: 'Die andere', group: (said, count) => `${said} (${count})`, none: 'Noch keine zwei Gruppen, von denen das gemessen wurde',
     alike: 'Vielleicht ein und dieselbe', dots: 'Ein Punkt für jeden Baum, ein Strich beim Mittel. Was ein Jahr mit allen machte, ist abgezogen, außer wo Jahre verglichen werden.', mean: 'Mittel',
   },
+  show: {
+    key: 'Ein Bild zum Zeigen', title: 'Ein Bild zum Zeigen', how: 'Wählen, was andere sehen dürfen. Plätze, Personen und Codes sind nicht darin, außer ein Foto zeigt sie oder Sie schreiben sie hinein.',
+    heading: 'Überschrift', caption: 'Was Sie dazu sagen', photos: (most) => `Fotos, bis zu ${most}`, dates: 'Tage unter den Fotos', noPhoto: 'Noch gibt es kein Foto zu wählen.', plots: 'Kurven und Zahlen',
+    make: 'Das Bild machen', making: 'Das Bild entsteht.', made: 'Das Bild', alt: (title) => `Das Bild „${title}“`, save: 'Speichern', share: 'Weitergeben', file: 'leafwalk.jpg',
+    failed: (reason) => `Es entstand kein Bild: ${reason} Die Auswahl bleibt.`, round: (day) => `Eine Runde am ${day}`, season: (year) => `Die Saison ${year}`, ranks: (species) => `Ränge der Sorten: ${species}`,
+  },
   life: {
     title: (code) => `${code}, sein ganzes Leben`, key: 'Sein ganzes Leben', years: 'Welche Zeit', all: 'Alles',
     photos: 'Zwei Tage verglichen', earlier: 'Links', later: 'Rechts', slide: 'Die Kante zwischen den beiden Fotos verschieben', few: 'Fotos von zwei verschiedenen Tagen lassen sich hier übereinanderlegen. Ab und zu bei einem Besuch eines aufnehmen.',

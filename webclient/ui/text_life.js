@@ -7,6 +7,12 @@ export const lifeWords = {
     first: 'The one', second: 'The other', group: (said, count) => `${said} (${count})`, none: 'Not two groups yet of which this was measured',
     alike: 'Perhaps one and the same', dots: 'A dot for each tree, a line at the mean. What a year did to all is taken off, unless years are compared.', mean: 'Mean',
   },
+  show: {
+    key: 'Make a picture to show', title: 'A picture to show', how: 'Choose what others may see. Places, people and codes are not in it unless a photo shows them or you write them.',
+    heading: 'Title', caption: 'What you want to say', photos: (most) => `Photos, up to ${most}`, dates: 'Dates below the photos', noPhoto: 'There is no photo to choose from yet.', plots: 'Plots and figures',
+    make: 'Make the picture', making: 'The picture is being made.', made: 'The picture', alt: (title) => `The picture “${title}”`, save: 'Save it', share: 'Pass it on', file: 'leafwalk.jpg',
+    failed: (reason) => `No picture could be made: ${reason} What you chose is kept.`, round: (day) => `A round on ${day}`, season: (year) => `The season of ${year}`, ranks: (species) => `Ranks of varieties: ${species}`,
+  },
   life: {
     title: (code) => `${code}, its whole life`, key: 'Its whole life', years: 'Which time', all: 'All of it',
     photos: 'Two days compared', earlier: 'Left', later: 'Right', slide: 'Move the edge between the two photos', few: 'Photos of two different days can be laid over each other here. Take one with a visit now and then.',

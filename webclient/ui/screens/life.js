@@ -6,6 +6,7 @@ import { askHome } from '../asked.js';
 import { chart } from '../chart.js';
 import { dayOf, noonOf, shortDay } from '../format.js';
 import { leafSeries } from '../history.js';
+import { icon } from '../icons.js';
 import { chooser } from '../learned.js';
 import { closeOverlay, fetchSides, openOverlay, overlayPart } from '../overlay.js';
 import { plate } from '../plate.js';
@@ -61,10 +62,12 @@ function seriesPart(state, ctx) {
     .map((series) => html`<section class="stack tight"><h2>${series.name}</h2>${chart({ ...series, from, to, most: DOTS_MAX })}</section>`);
   return html`${seen.length > 1 ? chooser('life-year', words.life.years, years, year, (chosen) => { state.year = chosen; ctx.redraw(); }) : nothing}
     ${drawn.length ? html`${drawn}<p class="soft">${words.life.marks}</p>` : html`<p>${words.life.nothing}</p>`}
+    <p><a class="key" href="#/show/tree/${state.tree.id}">${icon('photo')}${words.show.key}</a></p>
     <p role="status" class="soft">${home?.document ? nothing : home?.error ? words.life.away(home.error.message) : words.life.asking}</p>`;
 }
 
-function measuresOf({ places, home }, entries, units) {
+/** Its measures as series for plots, of the entries given; health comes with what home answered. */
+export function measuresOf({ places, home }, entries, units) {
   const page = home?.document;
   const leaves = leafSeries(entries, places, page?.trend ?? null);
   const visits = entries.filter((entry) => entry.kind === 'observation' && !entry.fields.part).toReversed();

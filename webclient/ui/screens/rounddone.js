@@ -4,6 +4,7 @@ import { TASKS, wordsFor } from '../../core/vocabularies.js';
 import { varietyName, walkingOrder } from '../cards.js';
 import { dayAndTime } from '../format.js';
 import { leavesOf } from '../history.js';
+import { icon } from '../icons.js';
 import { firstOf, treeRow } from '../parts.js';
 import { words } from '../text.js';
 import { treesOfRound } from './round.js';
@@ -46,6 +47,7 @@ function view(state, ctx) {
       <p class="soft">${dayAndTime(round.at_ms)}</p>
       <p>${[fallen ? words.roundDone.fell(fallen) : words.roundDone.noneFell, words.roundDone.moves(moves.length), workLine(work),
         unseen.length ? words.roundDone.unseen(unseen.length) : ''].filter(Boolean).join(' ')}</p>
+      <p><a class="key" href="#/show/round/${round.id}">${icon('photo')}${words.show.key}</a></p>
       ${changes.length ? html`<section class="stack tight"><h2>${words.roundDone.changes}</h2>
         ${firstOf(changes, state, ctx, (change) => treeRow(change.tree, { variety: varietyName(cards, change.tree), below: change.parts.join(' · ') }), 20)}</section>` : nothing}
       ${unseen.length ? html`<details><summary>${words.roundDone.unseenList(unseen.length)}</summary><ul class="rows">

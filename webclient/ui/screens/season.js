@@ -67,6 +67,7 @@ function review(document, state, ctx) {
     ${chooser('which-order', words.season.order, Object.keys(ORDERS).map((value) => ({ value, words: words.season.orders[value] })), state.order, (value) => chooseOrder(state, ctx, value))}
     ${speciesParts(shown, items, document, state, ctx)}
     <button type="button" class="key" id="season-paper" @click=${() => fetchFile(ctx, `/season.pdf?year=${year}`, `season-${year}.pdf`)}>${icon('print')}${words.season.paper}</button>
+    <p><a class="key" href="#/show/season">${icon('photo')}${words.show.key}</a></p>
     ${rests(document, ctx)}`}`;
 }
 
