@@ -133,7 +133,7 @@ function seriesPart({ name, unit, points, band = [] }) {
     height: PLOT_HEIGHT + GAP,
     draw(pen, top) {
       const y = (value) => top + low - (value / most) * (low - high);
-      write(pen, unit.toLowerCase() === name.toLowerCase() ? name : `${name}, ${unit}`, EDGE, top + 36, { size: 34, weight: 600, colour: INK });
+      write(pen, name.toLowerCase().includes(unit.toLowerCase()) ? name : `${name}, ${unit}`, EDGE, top + 36, { size: 34, weight: 600, colour: INK });
       if (band.length > 1) {
         const sorted = band.toSorted((a, b) => a.at - b.at);
         pen.beginPath();

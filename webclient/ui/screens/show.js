@@ -139,7 +139,8 @@ function view(state, ctx) {
   const full = chosen.photos.length >= PHOTOS_MAX;
   const flip = (name, value) => choose(state, ctx, { [name]: chosen[name].includes(value) ? chosen[name].filter((one) => one !== value) : [...chosen[name], value] });
   const plots = [...source.plots.map(({ key, name }) => [key, name]), ...source.lines.map((line) => [line, line])];
-  const tick = (ticked, flipped, text, off = false) => html`<label class="tick"><input type="checkbox" .checked=${ticked} ?disabled=${off} @change=${flipped}><span class="grow">${text}</span></label>`;
+  const ticked = (on, flipped, text, off = false) => html`<span class="tick"><input type="checkbox" .checked=${on} ?disabled=${off} @change=${flipped}><span class="grow">${text}</span></span>`;
+  const tick = (...told) => html`<label>${ticked(...told)}</label>`;
   return {
     title: words.show.title, back: { href: `#/${state.back}`, words: words.back },
     body: html`<p>${words.show.how}</p>
@@ -147,7 +148,7 @@ function view(state, ctx) {
       <div class="field"><label for="show-caption">${words.show.caption}</label><textarea id="show-caption" maxlength=${CAPTION_LENGTH_MAX} .value=${chosen.caption} @input=${(event) => choose(state, ctx, { caption: event.target.value })}></textarea></div>
       ${source.photos.length ? html`<fieldset class="field" id="show-photos"><legend>${words.show.photos(PHOTOS_MAX)}</legend><ul class="pictures">${source.photos.slice(0, Math.min(state.shown, LISTED_MAX)).map((photo) => {
         const picked = chosen.photos.includes(photo.id);
-        return html`<li>${state.thumbs.get(photo.id) ? html`<img src=${state.thumbs.get(photo.id)} alt="">` : nothing}${tick(picked, () => flip('photos', photo.id), shortDay(photo.at_ms), full && !picked)}</li>`;
+        return html`<li><label>${state.thumbs.get(photo.id) ? html`<img src=${state.thumbs.get(photo.id)} alt="">` : nothing}${ticked(picked, () => flip('photos', photo.id), shortDay(photo.at_ms), full && !picked)}</label></li>`;
       })}</ul>${source.photos.length > state.shown && state.shown < LISTED_MAX ? html`<button type="button" class="key" @click=${() => { state.shown += STEP; fetchThumbs(state, ctx); ctx.redraw(); }}>${words.more(source.photos.length - state.shown)}</button>` : nothing}
         ${tick(chosen.dates, () => choose(state, ctx, { dates: !chosen.dates }), words.show.dates)}</fieldset>` : html`<p>${words.show.noPhoto}</p>`}
       ${plots.length ? html`<fieldset class="field" id="show-plots"><legend>${words.show.plots}</legend>${plots.map(([key, text]) => tick(chosen.plots.includes(key), () => flip('plots', key), text))}</fieldset>` : nothing}
