@@ -113,7 +113,7 @@ class Walk:
         self.page.goto(self.orchard.server.url)
         self.page.get_by_label("Pairing code").fill(self.orchard.server.pair(role))
         self.page.get_by_role("button", name="Pair", exact=True).click()
-        expect(self.page.get_by_role("heading", level=1, name="Now")).to_be_visible()
+        expect(self.page.get_by_role("heading", level=1, name="Now")).to_be_visible(timeout=20_000)
         return self
 
     def go(self, path: str) -> None:

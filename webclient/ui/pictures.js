@@ -31,10 +31,13 @@ async function add(state, ctx, event, kept) {
     });
     if (!taken || state.pictures.some((picture) => picture.sha256 === taken.sha256)) continue;
     const url = URL.createObjectURL(new Blob([taken.bytes], { type: taken.type }));
-    const picture = { sha256: taken.sha256, url, code: 'reading' };
+    const picture = { sha256: taken.sha256, url, code: 'reading', coming: true };
     state.pictures = [...state.pictures, picture];
-    lookForCode(picture, ctx, file);
+    // On the disk before it is seen: who sees it may close the page at once.
     await kept();
+    picture.coming = false;
+    lookForCode(picture, ctx, file);
+    ctx.redraw();
   }
 }
 
@@ -57,7 +60,7 @@ async function remove(state, ctx, picture, kept) {
 export function pictureField(state, ctx, kept) {
   const full = state.pictures.length >= PICTURES_MAX;
   return html`<fieldset class="field"><legend>${words.photo.legend}</legend>
-    <ul class="pictures">${state.pictures.map((picture, at) => html`<li><img src=${picture.url} alt=${words.photo.alt(at + 1)}>
+    <ul class="pictures">${state.pictures.filter(({ coming }) => !coming).map((picture, at) => html`<li><img src=${picture.url} alt=${words.photo.alt(at + 1)}>
       <button type="button" class="key" aria-label=${words.photo.remove(at + 1)} @click=${() => remove(state, ctx, picture, kept)}>${icon('close')}</button></li>`)}</ul>
     <p role="status" class="soft">${words.inView[state.pictures.at(-1)?.code] ?? ''}</p>
     ${full ? html`<p class="soft">${words.photo.full(PICTURES_MAX)}</p>` : html`<label class="key">${icon('photo')}${words.photo.take}
