@@ -24,6 +24,13 @@ TURN_DEGREES_MIN = 55.0
 # How far a bite's floor lies off its circle, as a share of the radius, and how much of its turn in its middle third:
 # a third in a circle, nearly all in the bay between lobes.
 ROUND_REST_MAX, MIDDLE_TURN_MAX = 0.1, 0.8
+# A floor that is a circle's to the line is a bite's, even where its ends are worn; so is one that is wider within than at
+# its mouth, which no bay between lobes is.
+CIRCLE_REST_MAX, CIRCLE_MM_MAX, CIRCLE_DEGREES_MIN = 0.03, 10.0, 75.0
+UNDERCUT_DEGREES, UNDERCUT_REST_MAX = 195.0, 0.15
+# A bridge bulges as the margin on both sides of the bite runs on: how much of it tells, and the highest peak of its two
+# directions over the mouth's width that is believed.
+RUN_MM, PEAK_PART_MAX = 6.0, 1.2
 # More notches than this along one margin are teeth.
 BITES_MAX = 12
 # A hole may break through the margin by so much, and is round: its area over that of the circle in it.
@@ -52,7 +59,7 @@ def without_stalk(mask: Bools, px_per_mm: float) -> Bools:
 
 
 def filled_bites(mask: Bools, px_per_mm: float) -> Bools:
-    """The mask, whose holes are filled, with its bites bridged by straight lines."""
+    """The mask, whose holes are filled, with its bites bridged as the margin beside them runs."""
     margin = trace(mask)
     if len(margin) * 1.0 < 20 * px_per_mm:
         return mask
@@ -63,9 +70,35 @@ def filled_bites(mask: Bools, px_per_mm: float) -> Bools:
     picture = Image.fromarray(mask.astype(np.uint8))
     draw = ImageDraw.Draw(picture)
     for start, stop in bites:
-        arc = points[np.arange(start, stop + 1) % len(points)] * px_per_mm
-        draw.polygon([tuple(p) for p in arc.tolist()], fill=1)
+        arc = points[np.arange(start, stop + 1) % len(points)]
+        patch = np.concatenate([arc, _bridge(points, start, stop)[::-1]]) * px_per_mm
+        draw.polygon([tuple(p) for p in patch.tolist()], fill=1)
     return np.asarray(picture, bool) | mask
+
+
+def _bridge(points: Floats, start: int, stop: int) -> Floats:
+    """Points from one end of a bite to the other: a parabola in the directions of the margin, where these meet outside.
+
+    Where they part, or meet far away, nothing tells how the leaf went on, and the bridge is straight.
+    """
+    count, run = len(points), round(RUN_MM / STEP_MM)
+    first, last = points[start % count], points[stop % count]
+    # The corner itself is smoothed, so the margin's direction begins a little before it.
+    onward = points[(start - 2) % count] - points[(start - 2 - run) % count]
+    back = points[(stop + 2) % count] - points[(stop + 2 + run) % count]
+    mouth = last - first
+    width = float(np.hypot(*mouth))
+    cross = onward[0] * back[1] - onward[1] * back[0]
+    if abs(cross) < 1e-9:
+        return np.stack([first, last])
+    along, against = (mouth[0] * back[1] - mouth[1] * back[0]) / cross, (mouth[0] * onward[1] - mouth[1] * onward[0]) / cross
+    peak = first + along * onward
+    # The mask lies on the right of the line of travel, so what was eaten from it rises on the left.
+    rise = (mouth[1] * (peak - first)[0] - mouth[0] * (peak - first)[1]) / width
+    if along <= 0 or against <= 0 or not 0 < rise <= PEAK_PART_MAX * width:
+        return np.stack([first, last])
+    t = np.linspace(0, 1, 17)[:, None]
+    return np.asarray((1 - t) ** 2 * first + 2 * t * (1 - t) * peak + t**2 * last)
 
 
 def filled_holes(mask: Bools, px_per_mm: float) -> Bools:
@@ -165,12 +198,18 @@ def _is_bite(points: Floats, bend: Floats, start: int, stop: int) -> bool:
         or float(depths.min()) < -0.15 * depth - 0.3
     ):
         return False
+    rest = _roundness(arc[1:-1])
+    radius = (width * width / 4 + depth * depth) / (2 * depth)
+    degrees = np.degrees(4 * np.arctan2(2 * depth, width))
+    if rest < CIRCLE_REST_MAX and radius <= CIRCLE_MM_MAX and degrees >= CIRCLE_DEGREES_MIN:
+        return True
     inner = np.arange(start + 2, stop - 1) % len(points)
     turn = -float(bend[inner].sum())
+    if turn > UNDERCUT_DEGREES:
+        return rest < UNDERCUT_REST_MAX
     third = len(inner) // 3
-    if turn < TURN_DEGREES_MIN or -float(bend[inner[third : len(inner) - third]].sum()) > MIDDLE_TURN_MAX * turn:
-        return False
-    return _roundness(arc[1:-1]) < ROUND_REST_MAX
+    middle = -float(bend[inner[third : len(inner) - third]].sum())
+    return turn >= TURN_DEGREES_MIN and middle <= MIDDLE_TURN_MAX * turn and rest < ROUND_REST_MAX
 
 
 def _roundness(arc: Floats) -> float:
