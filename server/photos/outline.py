@@ -18,16 +18,16 @@ Bools = NDArray[np.bool_]
 # of a corner its direction is taken, and how sharply it must turn there.
 SMOOTH_MM, STEP_MM = 0.6, 0.5
 ARM_MM, CORNER_DEGREES = 2.5, 40.0
-MOUTH_MM = (3.0, 26.0)
-DEPTH_MM_MIN, DEPTH_PART = 1.2, (0.2, 1.8)
+MOUTH_MM = (1.5, 26.0)
+DEPTH_MM_MIN, DEPTH_PART = 1.0, (0.2, 1.8)
 TURN_DEGREES_MIN = 55.0
 # How far a bite's floor lies off its circle, as a share of the radius, and how much of its turn in its middle third:
 # a third in a circle, nearly all in the bay between lobes.
 ROUND_REST_MAX, MIDDLE_TURN_MAX = 0.1, 0.8
 # A floor that is a circle's to the line is a bite's, even where its ends are worn; so is one that is wider within than at
 # its mouth, which no bay between lobes is.
-CIRCLE_REST_MAX, CIRCLE_MM_MAX, CIRCLE_DEGREES_MIN = 0.03, 10.0, 75.0
-UNDERCUT_DEGREES, UNDERCUT_REST_MAX = 195.0, 0.15
+CIRCLE_REST_MAX, CIRCLE_MM_MAX, CIRCLE_TURN_MIN = 0.03, 10.0, np.radians(55.0)
+UNDERCUT_DEGREES, UNDERCUT_REST_MAX = 205.0, 0.16
 # A bridge bulges as the margin on both sides of the bite runs on: how much of it tells, and the highest peak of its two
 # directions over the mouth's width that is believed.
 RUN_MM, PEAK_PART_MAX = 6.0, 1.2
@@ -183,7 +183,7 @@ def _bites(points: Floats) -> list[tuple[int, int]]:
 
 
 def _is_bite(points: Floats, bend: Floats, start: int, stop: int) -> bool:
-    """Whether a stretch between two corners is a round bay that is wider than it is deep."""
+    """Whether a stretch between two corners is a round bay."""
     arc = points[np.arange(start, stop + 1) % len(points)]
     mouth = arc[-1] - arc[0]
     width = float(np.hypot(*mouth))
@@ -192,24 +192,24 @@ def _is_bite(points: Floats, bend: Floats, start: int, stop: int) -> bool:
     # The mask lies on the right of the line of travel, so the bay's floor does as well.
     depths = (mouth[0] * (arc - arc[0])[:, 1] - mouth[1] * (arc - arc[0])[:, 0]) / width
     depth = float(depths.max())
-    if (
-        depth < max(DEPTH_MM_MIN, DEPTH_PART[0] * width)
-        or depth > DEPTH_PART[1] * width
-        or float(depths.min()) < -0.15 * depth - 0.3
-    ):
+    if depth < DEPTH_MM_MIN or float(depths.min()) < -0.15 * depth - 0.3:
         return False
     rest = _roundness(arc[1:-1])
     radius = (width * width / 4 + depth * depth) / (2 * depth)
-    degrees = np.degrees(4 * np.arctan2(2 * depth, width))
-    if rest < CIRCLE_REST_MAX and radius <= CIRCLE_MM_MAX and degrees >= CIRCLE_DEGREES_MIN:
+    if rest < CIRCLE_REST_MAX and radius <= CIRCLE_MM_MAX and 4 * np.arctan2(2 * depth, width) >= CIRCLE_TURN_MIN:
         return True
     inner = np.arange(start + 2, stop - 1) % len(points)
     turn = -float(bend[inner].sum())
     if turn > UNDERCUT_DEGREES:
-        return rest < UNDERCUT_REST_MAX
+        return rest < UNDERCUT_REST_MAX and depth <= MOUTH_MM[1]
     third = len(inner) // 3
     middle = -float(bend[inner[third : len(inner) - third]].sum())
-    return turn >= TURN_DEGREES_MIN and middle <= MIDDLE_TURN_MAX * turn and rest < ROUND_REST_MAX
+    return (
+        DEPTH_PART[0] * width <= depth <= DEPTH_PART[1] * width
+        and turn >= TURN_DEGREES_MIN
+        and middle <= MIDDLE_TURN_MAX * turn
+        and rest < ROUND_REST_MAX
+    )
 
 
 def _roundness(arc: Floats) -> float:
