@@ -14,15 +14,19 @@ const TAGS_SHOWN = 12;
 /** Work whose amount must be known, and home does not know it. */
 const ASKS_AMOUNT = ['pot_up', 'pot_down', 'water'];
 
+/** Jobs that end in a card's edit or a printed tag; they are an owner's. */
+const OWNERS_JOBS = /^(give_away|retire|reprint_\w+):/;
+
 /**
  * The open jobs, the most pressing first.
  * @param {object|null} overview the last one from home
  * @param {Array<object>} records the job records on this phone
  * @param {{trees: Map, places: Map}} cards a job of the grower's own at a place is about the trees that stand there
+ * @param {boolean} owner a helper is shown no job that only an owner can do
  */
-export function openJobs(overview, records, cards, today = dateText()) {
+export function openJobs(overview, records, cards, owner = true, today = dateText()) {
   const answers = new Map(records.map((record) => [record.fields.key ?? record.id, record]));
-  const told = (overview?.document?.tasks ?? []).filter((job) => isOpen(answers.get(job.key)?.fields, today));
+  const told = (overview?.document?.tasks ?? []).filter((job) => (owner || !OWNERS_JOBS.test(job.key)) && isOpen(answers.get(job.key)?.fields, today));
   const known = new Set(told.map((job) => job.key));
   const own = records.filter(({ id, fields }) => !fields.key && !known.has(id) && isOpen(fields, today)).map(({ id, fields }) => ({
     key: id, record: id, task: fields.task, title: fields.job, level: 'watch', due_on: fields.put_off_to ?? fields.due_on ?? null, why: [], advice: fields.note ?? '',
@@ -68,8 +72,8 @@ async function answer(ctx, job, set, said, work = []) {
 }
 
 /** Thinning, pruning and the like are noted as work on each tree; what needs an amount that nobody gave is not. */
-function workOf(job, trees, now, owner) {
-  if (/^(give_away|retire):/.test(job.key)) return owner ? trees.map((record) => ({ kind: 'tree', record, set: { standing: 'retired' } })) : [];
+function workOf(job, trees, now) {
+  if (/^(give_away|retire):/.test(job.key)) return trees.map((record) => ({ kind: 'tree', record, set: { standing: 'retired' } }));
   if (!TASKS.some((task) => task.value === job.task) || ASKS_AMOUNT.includes(job.task)) return [];
   const amount = trees.length === 1 && job.amount ? { amount: job.amount } : {};
   return trees.map((tree) => ({ kind: 'work', record: null, set: { tree, done_at: now, task: job.task, ...amount } }));
@@ -85,7 +89,7 @@ function workOf(job, trees, now, owner) {
  */
 export function jobPart(job, ctx, cards, now, lessons) {
   const known = job.trees.map((id) => cards.trees.get(id)).filter(Boolean);
-  const done = () => answer(ctx, job, { done_on: dateText() }, words.job.said.done, workOf(job, known.map((tree) => tree.id), now(), ctx.owner()));
+  const done = () => answer(ctx, job, { done_on: dateText() }, words.job.said.done, workOf(job, known.map((tree) => tree.id), now()));
   const later = addDays(dateText(), PUT_OFF_DAYS);
   return html`<article class="finding ${job.level}" data-job=${job.key}>
     <h2>${level(job.level)}<br>${job.title} ${job.due_on ? html`<span class="since">${words.job.due(dayOf(job.due_on))}</span>` : nothing}</h2>

@@ -95,6 +95,8 @@ export const words = {
     done: (collection) => (collection ? `Gekoppelt mit ${collection}.` : 'Gekoppelt.'),
     already: (collection, role) => `Gekoppelt mit ${collection || 'dem Zuhause'} als ${role}. Ein neuer Code koppelt neu; Einträge bleiben.`,
     revoked: (unsent) => `Das Zuhause hat dieses Telefon ausgeschlossen. ${entries(unsent)} ungesendet; sie gehen nach dem Koppeln.`,
+    end: 'Dieses Telefon entkoppeln', endSure: 'Ja, entkoppeln', ended: 'Entkoppelt. Was dieses Telefon hält, bleibt darauf.',
+    endHow: 'Entkoppelt sendet und holt dieses Telefon nichts mehr. Was es hält, bleibt darauf, auch Ungesendetes, bis es neu gekoppelt wird.',
     installFirst: 'Das vor dem Koppeln tun: was auf der Browserseite eingegeben wird, folgt nicht auf den Startbildschirm.',
   },
   install: {

@@ -17,7 +17,7 @@ async function open(ctx) {
 
 async function load(state, ctx) {
   const [overview, records, cards, begun, lessons] = await Promise.all([ctx.settings.get('overview'), ctx.records.list('job'), ctx.cards.get(), begunPlans(ctx), ctx.records.list('lesson')]);
-  Object.assign(state, { jobs: openJobs(overview, records, cards), cards, lessons, begun: Object.keys(begun).length });
+  Object.assign(state, { jobs: openJobs(overview, records, cards, ctx.owner()), cards, lessons, begun: Object.keys(begun).length });
 }
 
 async function changed(state, ctx, event) {

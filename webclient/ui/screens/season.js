@@ -175,7 +175,7 @@ function table(title, drawn, early) {
 function rests({ weights }, ctx) {
   const parts = Object.entries(weights).filter(([, share]) => share > 0).map(([name, share]) => words.season.counts(words.season.weight[name], Math.round(100 * share)));
   return opening(words.season.how, [...words.season.made, words.season.countsAre(parts)],
-    html`<p><a class="key" href="#/season/weights">${icon(ctx.owner() ? 'edit' : 'on')}${words.season.weigh}</a></p>`);
+    ctx.owner() ? html`<p><a class="key" href="#/season/weights">${icon('edit')}${words.season.weigh}</a></p>` : nothing);
 }
 
 export const seasonScreen = { open, view, changed };
