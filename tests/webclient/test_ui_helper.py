@@ -41,7 +41,8 @@ FILL = """() => {
 }"""
 # Keys as a finger finds them: what can be seen and pressed, but for the choice of a file.
 FIND_KEYS = """[...document.querySelectorAll('main button, .dock button, main label.key, .slip #undo')]
-  .filter((one) => one.checkVisibility() && !one.disabled && !one.matches('button.aside') && !one.querySelector('[type=file]'))"""
+  .filter((one) => one.checkVisibility() && !one.disabled
+    && !one.matches('button.aside') && !one.querySelector('[type=file]'))"""
 KEYS = f"""() => {FIND_KEYS}
   .map((one) => (one.getAttribute('aria-label') ?? '') + one.textContent.trim().replace(/\\s+/g, ' '))"""
 PRESS = f"(at) => {FIND_KEYS}[at]?.click()"
