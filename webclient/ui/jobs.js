@@ -1,6 +1,7 @@
 // What is to be done: home's jobs and the grower's own, less what was answered on this phone since.
 import { html, nothing } from 'lit-html';
-import { addDays, dateText } from '../core/time.js';
+import { repeat } from 'lit-html/directives/repeat.js';
+import { addDays, dateText, timeText } from '../core/time.js';
 import { TASKS } from '../core/vocabularies.js';
 import { dayOf } from './format.js';
 import { placeOf } from './cards.js';
@@ -10,6 +11,9 @@ import { plate } from './plate.js';
 import { words } from './text.js';
 
 const PUT_OFF_DAYS = 3;
+const PUT_OFF_DAYS_MAX = 366;
+/** Other waits that are offered, by their words. */
+const OTHER_DAYS = { tomorrow: 1, aWeek: 7 };
 const TAGS_SHOWN = 12;
 /** Work whose amount must be known, and home does not know it. */
 const ASKS_AMOUNT = ['pot_up', 'pot_down', 'water'];
@@ -80,17 +84,17 @@ function workOf(job, trees, now) {
 }
 
 /**
- * A job with its keys.
- * @param {object} job
+ * Jobs with their keys, each in a place of its own, so that what is open on one stays with it.
+ * @param {Array<object>} jobs
  * @param {object} ctx
  * @param {{byTag: Map, trees: Map}} cards
- * @param {() => string} now the moment, as text
  * @param {Array<object>} lessons the lesson records on this phone
  */
-export function jobPart(job, ctx, cards, now, lessons) {
+export const jobParts = (jobs, ctx, cards, lessons) => repeat(jobs, (job) => job.key, (job) => jobPart(job, ctx, cards, lessons));
+
+function jobPart(job, ctx, cards, lessons) {
   const known = job.trees.map((id) => cards.trees.get(id)).filter(Boolean);
-  const done = () => answer(ctx, job, { done_on: dateText() }, words.job.said.done, workOf(job, known.map((tree) => tree.id), now()));
-  const later = addDays(dateText(), PUT_OFF_DAYS);
+  const done = () => answer(ctx, job, { done_on: dateText() }, words.job.said.done, workOf(job, known.map((tree) => tree.id), timeText()));
   return html`<article class="finding ${job.level}" data-job=${job.key}>
     <h2>${level(job.level)}<br>${job.title} ${job.due_on ? html`<span class="since">${words.job.due(dayOf(job.due_on))}</span>` : nothing}</h2>
     <p class="tags">${known.slice(0, TAGS_SHOWN).map((tree) => html`<a href="#/tree/${tree.id}">${plate(tree.fields.tag)}</a> `)}${known.length > TAGS_SHOWN ? words.job.all(known.length) : nothing}</p>
@@ -99,7 +103,23 @@ export function jobPart(job, ctx, cards, now, lessons) {
     ${learntBefore(lessonsFor(lessons, job.task, known, cards))}${caution(words.caution[job.caution])}
     ${ASKS_AMOUNT.includes(job.task) && known.length === 1 ? html`<a class="key" href="#/tree/${known[0].id}/work">${icon('work')}${words.job.note}</a>` : nothing}
     <div class="keys"><button type="button" class="key" @click=${done}>${icon('check')}${words.job.done}</button>
-      <button type="button" class="key" @click=${() => answer(ctx, job, { put_off_to: later }, words.job.said.put(dayOf(later)))}>${words.job.put}</button>
+      <button type="button" class="key" @click=${() => putOff(ctx, job, addDays(dateText(), PUT_OFF_DAYS))}>${words.job.put}</button>
       <button type="button" class="key" @click=${() => answer(ctx, job, { dropped: true }, words.job.said.drop)}>${words.job.drop}</button>
-      ${job.record ? html`<a class="key" href="#/edit/job/${job.record}">${words.job.edit}</a>` : nothing}</div></article>`;
+      ${job.record ? html`<a class="key" href="#/edit/job/${job.record}">${words.job.edit}</a>` : nothing}${otherDay(job, ctx)}</div></article>`;
+}
+
+const putOff = (ctx, job, day) => answer(ctx, job, { put_off_to: day }, words.job.said.put(dayOf(day)));
+
+/** Three days are one press; any other day is one more, or is written. */
+function otherDay(job, ctx) {
+  const after = (days) => addDays(dateText(), days);
+  const id = `put-${job.key}`;
+  const chosen = (event) => {
+    event.preventDefault();
+    putOff(ctx, job, event.target.elements[id].value);
+  };
+  return html`<details class="other"><summary class="key">${words.job.otherDay}</summary><div class="stack"><div class="keys even">${Object.entries(OTHER_DAYS).map(([name, days]) => html`
+      <button type="button" class="key" @click=${() => putOff(ctx, job, after(days))}>${words.job[name]}</button>`)}</div>
+    <form class="field" @submit=${chosen}><label for=${id}>${words.job.untilDay}</label><div class="keys">
+      <input type="date" id=${id} required min=${after(1)} max=${after(PUT_OFF_DAYS_MAX)}><button class="key">${words.job.putOff}</button></div></form></div></details>`;
 }

@@ -184,7 +184,7 @@ const jobWords = {
     title: 'Arbeiten', add: 'Eine Arbeit hinzufügen', none: 'Nichts ist zu tun. Arbeiten kommen aus den Befunden, aus der Jahreszeit und aus eigenen Einträgen.',
     when: { late: 'Überfällig', today: 'Heute', week: 'Innerhalb einer Woche', later: 'Später', some: 'Wenn Zeit ist' },
     open: (count) => n(count, 'Arbeit ist offen', 'Arbeiten sind offen'), ofTree: 'Hier zu tun', due: (day) => `bis ${day}`, all: (count) => `Alle ${trees(count)}`,
-    done: 'Erledigt', put: 'In drei Tagen', drop: 'Fallen lassen', sheet: 'Den Zettel drucken', edit: 'Ändern', note: 'Die Arbeit notieren',
+    done: 'Erledigt', put: 'In drei Tagen', otherDay: 'Anderer Tag', tomorrow: 'Morgen', aWeek: 'In einer Woche', untilDay: 'Bis zu diesem Tag', putOff: 'Verschieben', drop: 'Fallen lassen', sheet: 'Den Zettel drucken', edit: 'Ändern', note: 'Die Arbeit notieren',
     said: { done: 'Erledigt.', put: (day) => `Verschoben auf ${day}.`, drop: 'Fallen gelassen.' }, amount: (count) => `${n(count, 'Frucht', 'Früchte')} im Ganzen`,
     plan: 'Töpfe sind schrittweise auf dem Weg hinaus.', toPlan: 'Die Schritte ansehen',
     calendar: 'Kalender', calendarHow: 'Ein Kalenderprogramm kann die Arbeiten von selbst zeigen. Wer die Adresse hat, kann sie lesen; also hüten. Eine neue beendet die alte.',

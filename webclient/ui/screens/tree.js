@@ -4,7 +4,7 @@ import { timeText } from '../../core/time.js';
 import { formatQuantity } from '../../core/units.js';
 import { SOILS, STANDINGS, wordsFor } from '../../core/vocabularies.js';
 import { askHome, showKept } from '../asked.js';
-import { jobPart, openJobs } from '../jobs.js';
+import { jobParts, openJobs } from '../jobs.js';
 import { counter } from '../counter.js';
 import { cropOf, cropPart } from '../crop.js';
 import { field } from '../fields.js';
@@ -184,7 +184,7 @@ function view(state, ctx) {
 /** What is to be done on this tree, on one line until it is opened. */
 function jobsHere({ jobs, cards, lessons }, ctx) {
   return jobs.length ? html`<details class="jobs" id="jobs-here"><summary>${words.job.ofTree}: ${jobs.map((job) => job.title).join(', ')}</summary>
-    ${jobs.map((job) => jobPart(job, ctx, cards, timeText, lessons))}</details>` : nothing;
+    ${jobParts(jobs, ctx, cards, lessons)}</details>` : nothing;
 }
 
 function standing({ tree, variety, place, latest }, ctx) {
