@@ -32,6 +32,7 @@ export function runScreens(root, services) {
   });
   services.store.subscribe((event) => storeChanged(app, ctx, event));
   keepClearOfBench(root);
+  unfoldForPaper(app, () => draw(root, app, ctx));
   setInterval(ctx.redraw, TICK_MS);
   addEventListener('pagehide', () => app.shown?.close?.(app.state, ctx));
   addEventListener('pageshow', (event) => {
@@ -146,6 +147,25 @@ function keepClearOfBench(root) {
     watch.disconnect();
   });
   watch.observe(root, { childList: true });
+}
+
+/** On paper nothing can be opened: while the browser prints, all that folds is open and lists go on to their end. */
+function unfoldForPaper(app, drawNow) {
+  let back = () => {};
+  addEventListener('beforeprint', () => {
+    const { state } = app;
+    const shown = state?.shown;
+    if (state) state.shown = Infinity;
+    drawNow();
+    const folded = [...document.querySelectorAll('main details:not([open])')];
+    folded.forEach((one) => { one.open = true; });
+    back = () => {
+      if (state) state.shown = shown;
+      folded.forEach((one) => { one.open = false; });
+      drawNow();
+    };
+  });
+  addEventListener('afterprint', () => back());
 }
 
 async function storeChanged(app, ctx, event) {

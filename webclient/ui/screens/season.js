@@ -130,7 +130,7 @@ function decisionPart(variety, { cards }, ctx) {
   const trees = [...cards.trees.values()].filter((tree) => tree.fields.standing !== 'retired' && varietyName(cards, tree) === variety);
   const taken = new Set(trees.map((tree) => tree.fields.decision));
   return trees.length ? html`${choice(words.season.decide(variety, trees.length), `decide-${trees[0].id}`, DECISIONS, taken.size === 1 ? [...taken][0] : null, (decision) => decide(trees, decision, ctx))}
-    <p class="soft">${words.season.follows}</p>` : nothing;
+    <p class="soft how">${words.season.follows}</p>` : nothing;
 }
 
 const STANDING_OF = { keep: { standing: 'keeper' }, trial_again: { standing: 'trial' } };
