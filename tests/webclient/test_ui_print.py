@@ -105,17 +105,20 @@ def test_lists_go_on_to_their_end_on_paper_and_not_on_the_screen(walk: Walk) -> 
     expect(page.get_by_role("article").filter(has_text="Chore number")).to_have_count(10)
 
 
-@pytest.mark.parametrize("height", ["120mm", "150mm", "187mm", "210mm", "297mm"])
-def test_no_chart_is_cut_whatever_the_paper(walk: Walk, height: str) -> None:
+def test_no_chart_is_cut_whatever_the_paper(walk: Walk) -> None:
     page = walk.page
     walk.go(f"tree/{walk.orchard.trees[0][1]}/life")
     expect(page.get_by_role("heading", name="Health", exact=True)).to_be_visible()
-    sheets = printed(page, width="148mm", height=height)
-    assert len(sheets) > 1
-    # At a chart's top stands its unit, under it the last value in words.
-    tops = [len(re.findall(r"^(?:leaves|cm|fruits?|of 100)$", text, re.MULTILINE)) for text in sheets]
-    foots = [len(re.findall(r"^[\d.]+ (?:leaves|cm|fruits?|of 100) on \d", text, re.MULTILINE)) for text in sheets]
-    assert (tops, sum(foots)) == (foots, 4), sheets
+    cut = {}
+    for height_mm in range(110, 200, 5):
+        sheets = printed(page, width="148mm", height=f"{height_mm}mm")
+        # At a chart's top stands its unit, under it the last value in words.
+        tops = [len(re.findall(r"^(?:leaves|cm|fruit|of 100)$", text, re.MULTILINE)) for text in sheets]
+        foots = [len(re.findall(r"^[\d.]+ (?:leaves|cm|fruit|of 100) on \d", text, re.MULTILINE)) for text in sheets]
+        assert (len(sheets) > 1, sum(tops), sum(foots)) == (True, 4, 4), sheets
+        if tops != foots:
+            cut[height_mm] = tops, foots
+    assert cut == {}
 
 
 def test_a_table_that_goes_on_repeats_its_head(walk: Walk) -> None:
