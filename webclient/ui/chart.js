@@ -1,5 +1,6 @@
 // A small chart as inline SVG: a dot for what was counted, a band for what can be said, a thin mark for a move or work.
 import { html, svg, nothing } from 'lit-html';
+import { formatNumber } from '../core/units.js';
 import { words } from './text.js';
 import { shortDay } from './format.js';
 
@@ -40,7 +41,7 @@ export function chart(series) {
       <path class="thread" d=${`M${points.map((p) => `${scale.x(p.at)} ${scale.y(p.value)}`).join('L')}`} />
       ${points.map((p) => svg`<circle class="dot" cx=${scale.x(p.at)} cy=${scale.y(p.value)} r="3.6" />`)}
       <circle class="here" cx=${scale.x(last.at)} cy=${scale.y(last.value)} r="8" />
-      <text class="last" x=${scale.x(last.at) + 8} y=${scale.y(last.value) + 6}>${last.value}</text>
+      <text class="last" x=${scale.x(last.at) + 8} y=${scale.y(last.value) + 6}>${formatNumber(last.value)}</text>
     </svg>
     <figcaption class="small soft" aria-hidden="true" .textContent=${told}></figcaption>
     ${table(series, points, marks)}
@@ -61,8 +62,8 @@ function caption(series, last, marks) {
 }
 
 function pointText(point, unit) {
-  const told = words.chart.value(point.value, unit, shortDay(point.at));
-  return hasLimits(point) ? `${told} ${words.chart.expected(point.low, point.high)}` : told;
+  const told = words.chart.value(formatNumber(point.value), unit, shortDay(point.at));
+  return hasLimits(point) ? `${told} ${words.chart.expected(formatNumber(point.low), formatNumber(point.high))}` : told;
 }
 
 function hasLimits({ low, high }) {
@@ -139,8 +140,8 @@ function table(series, points, marks) {
     <caption>${series.name}</caption>
     <thead><tr><th scope="col">${words.chart.day}</th><th scope="col">${series.unit}</th>
       ${limits ? html`<th scope="col">${words.chart.expectedName}</th>` : nothing}</tr></thead>
-    <tbody>${points.map((p) => html`<tr><th scope="row">${shortDay(p.at)}</th><td>${p.value}</td>
-      ${limits ? html`<td>${hasLimits(p) ? words.chart.range(p.low, p.high) : ''}</td>` : nothing}</tr>`)}
+    <tbody>${points.map((p) => html`<tr><th scope="row">${shortDay(p.at)}</th><td>${formatNumber(p.value)}</td>
+      ${limits ? html`<td>${hasLimits(p) ? words.chart.range(formatNumber(p.low), formatNumber(p.high)) : ''}</td>` : nothing}</tr>`)}
       ${marks.map((mark) => html`<tr><th scope="row">${shortDay(mark.at)}</th><td>${mark.what}</td></tr>`)}</tbody>
   </table>`;
 }

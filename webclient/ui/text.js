@@ -322,7 +322,7 @@ export const words = {
   },
   variety: { title: 'Varieties', none: 'No variety is recorded yet.', add: 'Add a variety' },
   edit: {
-    title: (name) => `Edit ${name}`, helper: 'Cards are edited on an owner’s phone. You can still note visits, moves and work.',
+    title: (name) => `Edit ${name}`, fact: (kind, when) => `${kind.toLowerCase()}, ${when}`, helper: 'Cards are edited on an owner’s phone. You can still note visits, moves and work.',
     placeHint: 'Place and pot are those that the tree began with. Note later moves and pottings as such.',
   },
 

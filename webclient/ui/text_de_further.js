@@ -28,7 +28,7 @@ const yearWords = {
       open: 'im Freien', ground: 'im Boden', shade: 'im Schatten', porch: 'unter dem Vordach', low_tunnel: 'im niedrigen Tunnel',
       polytunnel: 'im Folientunnel', glasshouse: 'im Glashaus', indoors: 'im Haus',
     },
-    pair: (shelter, against) => `${shelter} gegen ${against}`, headStart: (days) => `Vorsprung von ${days} Tagen gegen keinen`,
+    pair: (shelter, against) => `${shelter} gegen ${against.replace('niedriger', 'niedrigen')}`, headStart: (days) => `Vorsprung von ${days} Tagen gegen keinen`,
     than: (where, amount, other) => `${capital(where)}: ${amount} als ${other}`,
     withHeadStart: (days) => `mit einem Vorsprung von ${days} Tagen`, without: 'ohne',
     between: (low, high) => `zwischen ${low} und ${high}`, sides: (one, other) => `${trees(one)} gegen ${other}`,
@@ -36,7 +36,7 @@ const yearWords = {
     sure: 'In 9 von 10 solchen Fällen liegt der wahre Unterschied im Band.',
     few: (least) => `Auf einer Seite stehen weniger als ${least} Bäume.`, alike: 'Die Bäume waren alle gleich; so zeigt nichts, was Zufall ist.',
     spread: 'Das Band reicht über null: mehr oder weniger, beides würde passen.',
-    told: (some, all) => (all === 1 ? 'Der eine Unterschied lässt sich sagen.' : `${some} von ${all} Unterschieden lassen sich sagen.`),
+    told: (some, all) => (all === 1 ? 'Der eine Unterschied lässt sich sagen.' : `${some} von ${all} Unterschieden ${some === 1 ? 'lässt' : 'lassen'} sich sagen.`),
     untold: (all) => (all === 1 ? 'Der eine Unterschied lässt sich noch nicht sagen.' : `Keiner von ${all} Unterschieden lässt sich schon sagen.`),
     reasons: {
       few: (count, least) => `Bei ${count} stehen auf einer Seite weniger als ${least} Bäume.`,

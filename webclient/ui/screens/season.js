@@ -2,6 +2,7 @@
 import { html, nothing } from 'lit-html';
 import { repeat } from 'lit-html/directives/repeat.js';
 import { dateText } from '../../core/time.js';
+import { formatNumber } from '../../core/units.js';
 import { COVERS, DECISIONS, wordsFor } from '../../core/vocabularies.js';
 import { askHome } from '../asked.js';
 import { varietyName } from '../cards.js';
@@ -145,7 +146,7 @@ async function changed(state, ctx, { topic }) {
   if (topic !== 'photos') state.cards = await ctx.cards.get();
 }
 
-const round = (value, digits = 0) => Number(value.toFixed(digits));
+const round = (value, digits = 0) => formatNumber(value, digits);
 
 /** What was measured that year, a line each; what is not known is left out. */
 function figures(item) {
