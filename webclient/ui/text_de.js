@@ -76,7 +76,7 @@ export const words = {
     reload: 'Neu laden',
   },
   pocketLine: {
-    held: (unsent, photos) => (unsent + photos === 0 ? 'Tasche leer' : unsent === 0 ? `${n(photos, 'Foto', 'Fotos')} ungesendet` : `${unsent} ungesendet`),
+    held: (unsent, photos) => (unsent + photos === 0 ? 'Tasche leer' : unsent === 0 ? `${n(photos, 'Foto', 'Fotos')} offen` : `${unsent} offen`),
     refused: (count) => `${count} abgelehnt`, oldest: (age) => age, contact: (age) => age, never: 'nie abgeglichen',
   },
   phase: {
