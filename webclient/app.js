@@ -30,7 +30,7 @@ async function start() {
   const home = createTransport({ token: async () => (await store.settings.get('pairing'))?.token ?? null });
   const engine = createEngine({ store, transport: home });
   if (!pairing && location.hash === '' && location.pathname === '/') history.replaceState(null, '', '/#/pair');
-  const screens = runScreens(root, { store, engine, home, device, units, theme, language, showTheme });
+  const screens = runScreens(root, { store, engine, home, device, units, theme, language, showTheme, role: pairing?.role });
   engine.start(watchConnectivity);
   watchForUpdate(screens);
 }

@@ -9,7 +9,7 @@ from flask import Blueprint, Response, current_app, request
 
 from labels.sheet import SheetJob, sheet_pdf
 from server import ids
-from server.api.doors import json_answer, owners_only, paired, sends, takes_query
+from server.api.doors import json_answer, owners_only, paired, sends, takes_query, this_device
 from server.api.limits import SlidingWindow
 from server.api.shapes import SheetQuery
 from server.errors import NotFound
@@ -27,6 +27,8 @@ from server.reports.overview import overview
 from server.reports.text import JOB_CAUTIONS
 
 CALENDAR_TYPE = "text/calendar; charset=utf-8"
+# Jobs whose end is a card's edit or a printed tag, by the beginning of their keys; the phone leaves out the same.
+OWNERS_JOBS = ("give_away:", "retire:", "reprint_standing:", "reprint_tag:")
 # Calendar programs ask every few hours; whoever guesses at secrets asks more often.
 ASKED_A_MINUTE, ALL_ASKED_A_MINUTE = 10, 60
 
@@ -45,13 +47,14 @@ def feed_window() -> SlidingWindow:
 @sends("application/pdf")
 def get_sheet(query: dict[str, Any]) -> Response:
     """The open jobs as a sheet to print."""
-    return Response(job_sheet(query["on"], query["paper"]), content_type="application/pdf")
+    sheet = job_sheet(query["on"], query["paper"], this_device().role == "owner")
+    return Response(sheet, content_type="application/pdf")
 
 
-def job_sheet(on: date | None, paper: str) -> bytes:
-    """The open jobs as a PDF."""
+def job_sheet(on: date | None, paper: str, owner: bool = True) -> bytes:
+    """The open jobs as a PDF; a helper's is without those that only an owner can do."""
     report = jobs(on)
-    items: list[Job] = report.items
+    items: list[Job] = [job for job in report.items if owner or not job.key.startswith(OWNERS_JOBS)]
     lines = [SheetJob(job.title, job.due_on or "", " ".join([*job.why, job.advice]), job.tags) for job in items]
     cautions = dict.fromkeys(JOB_CAUTIONS[job.caution] for job in items if job.caution in JOB_CAUTIONS)
     return sheet_pdf(

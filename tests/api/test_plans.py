@@ -6,6 +6,7 @@ import pypdfium2
 from icalendar import Calendar
 
 from labels.sheet import JOBS_MAX
+from server.ids import new_tag_code
 from server.records.database import get_setting
 from tests.support.server import Visitor
 
@@ -48,6 +49,17 @@ def test_the_sheet_says_what_to_do_on_both_papers(owner: Visitor) -> None:
         assert round(page.get_width()) == width_pt
         assert "Mend the <hose>" in text and "behind the shed & co" in text and "Blades cut hands" in text
     assert owner.call("GET", "/jobs.pdf?paper=a3").status_code == 422
+
+
+def test_a_helpers_sheet_is_without_decisions(owner: Visitor, helper: Visitor) -> None:
+    card = {"tag": new_tag_code(), "decision": "give_away", "decided_on": "2026-05-01"}
+    owner.stored(owner.change("tree", **card), owner.change("job", job="Mend the hose", task="other"))
+    texts = []
+    for visitor in (owner, helper):
+        page = pypdfium2.PdfDocument(visitor.call("GET", "/jobs.pdf?on=2026-05-02").data)[0]
+        texts.append(page.get_textpage().get_text_bounded())
+        assert "Mend the hose" in texts[-1]
+    assert ["Give away" in text for text in texts] == [True, False]
 
 
 def test_a_sheet_that_would_be_too_long_says_what_it_leaves_out(owner: Visitor) -> None:

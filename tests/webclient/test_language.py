@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from typing import Any
 
@@ -9,7 +10,8 @@ import pytest
 from playwright.sync_api import BrowserContext, Page, expect
 
 from tests.support.server import LiveServer
-from tests.webclient.orchard import PHONE, Walk, plant
+from tests.webclient.orchard import AWAY, PHONE, Walk, now, plant
+from tests.webclient.test_ui_look import BEYOND
 
 # Every word and sentence of a catalogue by its path, with its kind and how many things it is told.
 PATHS = """async ([module, name]) => {
@@ -70,3 +72,63 @@ def test_a_phone_speaks_its_own_language_until_another_is_chosen(
     expect(page.locator("html")).to_have_attribute("lang", "en")
     walk.open_tree(0)
     expect(page.get_by_text("5.5").first).to_be_visible()
+
+
+# What is told in the strip at the bottom, where it is cut off by its neighbour or the strip takes a second row.
+CROWDED = """() => {
+  const strip = document.querySelector('.strip');
+  const told = strip.querySelector('.pocket');
+  const scan = strip.querySelector('#scan-key').getBoundingClientRect();
+  const right = Math.max(...[...told.children].map((one) => one.getBoundingClientRect().right));
+  const below = scan.top >= told.getBoundingClientRect().bottom;
+  return below || right > scan.left ? [told.textContent.trim(), right, scan.left] : [];
+}"""
+
+
+def test_german_screens_fit_and_hold_no_stored_word(
+    live_server: LiveServer, new_context: Callable[..., BrowserContext]
+) -> None:
+    orchard = plant(live_server, 2)
+    tree, place = orchard.trees[0][1], orchard.places["Porch"]
+    seen = {"leaves": 1, "shoot_cm": 12.5, "soil": "moist", "causes": "handling;cold"}
+    orchard.sync(
+        [
+            orchard.new("observation", tree=tree, seen_at=now(2), **seen),
+            orchard.new("work", tree=tree, done_at=now(1), task="feed"),
+        ]
+    )
+    walk = Walk(new_context(AWAY, **{**PHONE, "locale": "de-DE"}).new_page(), orchard)
+    page = walk.page
+    page.goto(f"{live_server.url}/#/pair/{live_server.pair()}")
+    page.locator("#pair-code").press("Enter")
+    expect(page.get_by_role("heading", level=1, name="Jetzt")).to_be_visible()
+    wrong = []
+    paths = (
+        "now index jobs round barrow trees places shelters season pocket settings scan scan/barrow groups lessons"
+        f" cuttings calendar home species tags varieties tree/{tree} tree/{tree}/move"
+        f" tree/{tree}/work tree/{tree}/harvest"
+        f" tree/{tree}/history tree/{tree}/life place/{place} place/{place}/walk edit/tree/{tree} edit/job/new"
+    )
+    for path in paths.split():
+        walk.go(path)
+        page.wait_for_timeout(200)
+        text = page.locator("body").inner_text()
+        stored = [word for word in ("moist", "handling", "cold", "Weiter mit 2 Töpfe\n", "..") if word in text]
+        wrong += [(path, told) for told in (stored, page.evaluate(BEYOND), page.evaluate(CROWDED)) if told]
+    assert wrong == []
+    walk.go(f"tree/{tree}/history")
+    entry = page.locator(".entry").filter(has_text="1 Blatt")
+    expect(entry).to_contain_text("Anfassen, Kälte")
+    expect(entry).to_contain_text("Erde feucht")
+    entry.get_by_role("link", name="Berichtigen").click()
+    expect(page.get_by_role("heading", level=1)).to_contain_text("Besuch, ")
+    walk.go(f"tree/{tree}/life")
+    grown = page.get_by_role("slider", name="Triebwachstum")
+    expect(grown.locator(".last")).to_have_text("12,5")
+    expect(grown).to_have_attribute("aria-valuetext", re.compile(r"^12,5 cm am [^.]*\. \S+\. Gestrichelt: düngen"))
+    # What waits in the pocket is told in the same room.
+    page.context.set_offline(True)
+    walk.open_tree(1)
+    page.locator("#as-last-time").click()
+    expect(page.locator("#pocket-line")).to_contain_text("1 offen")
+    assert page.evaluate(CROWDED) == []

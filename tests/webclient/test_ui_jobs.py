@@ -31,7 +31,7 @@ def test_thinning_is_done_from_the_card_with_the_work_noted_and_taken_back(walk:
     page = walk.page
     expect(page.get_by_text("1 job is open")).to_be_visible()
     walk.open_tree(0)
-    page.locator("#jobs-here summary").click()
+    page.locator("#jobs-here > summary").click()
     page.locator("#jobs-here").get_by_role("button", name="Done").click()
     expect(page.locator("#slip")).to_contain_text("Done.")
     expect(page.locator("#jobs-here")).to_have_count(0)
@@ -62,6 +62,48 @@ def test_a_job_of_ones_own_is_put_off_without_signal_and_comes_back(walk: Walk) 
     walk.sync()
     (job,) = [one for one in walk.orchard.records("job").values() if one["job"] == "Mend the hose"]
     assert (job["dropped"], "put_off_to" in job) == (True, False)
+
+
+def noted(walk: Walk, *titles: str) -> None:
+    """Jobs of one's own, all due today."""
+    today = TODAY.isoformat()
+    walk.orchard.sync([walk.orchard.new("job", job=title, task="other", due_on=today) for title in titles])
+    walk.sync()
+    walk.go("jobs")
+
+
+@pytest.mark.parametrize(("key", "days"), [("In three days", 3), ("Tomorrow", 1), ("In a week", 7), (None, 40)])
+def test_a_job_is_put_off_to_the_chosen_day(walk: Walk, key: str | None, days: int) -> None:
+    page, until = walk.page, (TODAY + timedelta(days=days)).isoformat()
+    noted(walk, "Mend the hose", "Sweep the porch")
+    mine = page.get_by_role("article").filter(has_text="Mend the hose")
+    if key != "In three days":
+        mine.get_by_text("Another day").click()
+    if key is None:
+        mine.get_by_label("Until this day").fill(until)
+    mine.get_by_role("button", name=key or "Put off", exact=True).click()
+    expect(mine).to_have_count(0)
+    expect(page.locator("#slip")).to_contain_text("Put off to ")
+    # What was open on it does not pass to its neighbour.
+    expect(page.get_by_role("article").filter(has_text="Sweep the porch").get_by_label("Until this day")).to_be_hidden()
+    walk.sync()
+    put_off = {job["job"]: job.get("put_off_to") for job in walk.orchard.records("job").values()}
+    assert (put_off["Mend the hose"], put_off["Sweep the porch"]) == (until, None)
+    assert "Mend the hose" not in [job["title"] for job in walk.orchard.ask("GET", "/overview")["tasks"]]
+
+
+def test_a_day_that_is_no_later_day_puts_nothing_off(walk: Walk) -> None:
+    noted(walk, "Mend the hose")
+    mine = walk.page.get_by_role("article").filter(has_text="Mend the hose")
+    mine.get_by_text("Another day").click()
+    for day in ("", TODAY.isoformat(), (TODAY + timedelta(days=400)).isoformat()):
+        mine.get_by_label("Until this day").fill(day)
+        mine.get_by_role("button", name="Put off", exact=True).click()
+        assert mine.get_by_label("Until this day").evaluate("(one) => one.matches(':user-invalid, :invalid')")
+        expect(mine).to_be_visible()
+    walk.sync()
+    (job,) = walk.orchard.records("job").values()
+    assert "put_off_to" not in job
 
 
 def test_the_calendar_gets_an_address_once(walk: Walk) -> None:

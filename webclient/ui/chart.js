@@ -1,5 +1,6 @@
 // A small chart as inline SVG: a dot for what was counted, a band for what can be said, a thin mark for a move or work.
 import { html, svg, nothing } from 'lit-html';
+import { formatNumber } from '../core/units.js';
 import { words } from './text.js';
 import { shortDay } from './format.js';
 
@@ -25,19 +26,24 @@ export function chart(series) {
   const band = (series.band ?? []).filter((b) => b.at >= from).sort((a, b) => a.at - b.at);
   const scale = scaleOf(series.to, points, series.span ? [...band, { at: points.at(-1).at, ...series.span }] : band, marks);
   const last = points.at(-1);
+  const told = caption(series, last, marks);
+  const tell = (svgOf, at) => tellPoint(svgOf, at, { points, marks, scale, unit: series.unit });
   return html`<figure>
-    <svg class="chart" viewBox="0 0 ${WIDTH} ${HEIGHT}" aria-hidden="true"
-      @pointermove=${(event) => tellNearest(event, points, scale, series.unit)}
-      @pointerdown=${(event) => tellNearest(event, points, scale, series.unit)}>
+    <svg class="chart" viewBox="0 0 ${WIDTH} ${HEIGHT}" tabindex="0" role="slider" aria-label=${series.name}
+      aria-valuemin="1" aria-valuemax=${points.length} aria-valuenow=${points.length} aria-valuetext=${told}
+      @keydown=${(event) => stepByKey(event, points.length, tell)}
+      @pointermove=${(event) => tell(event.currentTarget, nearest(event, points, scale))}
+      @pointerdown=${(event) => tell(event.currentTarget, nearest(event, points, scale))}>
       ${axes(scale, series.axis ?? series.unit)}
       ${band.length > 1 ? svg`<path class="band" d=${bandPath(band, scale)} />` : nothing}
       ${spanBar(series.span, last, scale)}
       ${marks.map((mark) => svg`<path class="mark" d="M${scale.x(mark.at)} ${TOP - 6}V${HEIGHT - BOTTOM}" />`)}
       <path class="thread" d=${`M${points.map((p) => `${scale.x(p.at)} ${scale.y(p.value)}`).join('L')}`} />
       ${points.map((p) => svg`<circle class="dot" cx=${scale.x(p.at)} cy=${scale.y(p.value)} r="3.6" />`)}
-      <text class="last" x=${scale.x(last.at) + 8} y=${scale.y(last.value) + 6}>${last.value}</text>
+      <circle class="here" cx=${scale.x(last.at)} cy=${scale.y(last.value)} r="8" />
+      <text class="last" x=${scale.x(last.at) + 8} y=${scale.y(last.value) + 6}>${formatNumber(last.value)}</text>
     </svg>
-    <figcaption class="small soft" aria-hidden="true" .textContent=${caption(series, last, marks)}></figcaption>
+    <figcaption class="small soft" aria-hidden="true" .textContent=${told}></figcaption>
     ${table(series, points, marks)}
   </figure>`;
 }
@@ -56,8 +62,8 @@ function caption(series, last, marks) {
 }
 
 function pointText(point, unit) {
-  const told = words.chart.value(point.value, unit, shortDay(point.at));
-  return hasLimits(point) ? `${told} ${words.chart.expected(point.low, point.high)}` : told;
+  const told = words.chart.value(formatNumber(point.value), unit, shortDay(point.at));
+  return hasLimits(point) ? `${told} ${words.chart.expected(formatNumber(point.low), formatNumber(point.high))}` : told;
 }
 
 function hasLimits({ low, high }) {
@@ -94,12 +100,38 @@ function bandPath(band, scale) {
   return `M${upper.join('L')}L${lower.join('L')}Z`;
 }
 
-/** Writes the value nearest to the finger under the chart. */
-function tellNearest(event, points, scale, unit) {
+/** Which point is nearest to the finger. */
+function nearest(event, points, scale) {
   const box = event.currentTarget.getBoundingClientRect();
   const x = ((event.clientX - box.left) / box.width) * WIDTH;
-  const near = points.reduce((best, p) => (Math.abs(scale.x(p.at) - x) < Math.abs(scale.x(best.at) - x) ? p : best));
-  event.currentTarget.nextElementSibling.textContent = pointText(near, unit);
+  const away = (p) => Math.abs(scale.x(p.at) - x);
+  return points.reduce((best, p, at) => (away(p) < away(points[best]) ? at : best), 0);
+}
+
+/** Where each key leads from a point, of so many. */
+const KEYS = {
+  ArrowLeft: (at) => at - 1, ArrowDown: (at) => at - 1, ArrowRight: (at) => at + 1, ArrowUp: (at) => at + 1, Home: () => 0, End: (at, count) => count - 1,
+};
+
+function stepByKey(event, count, tell) {
+  const step = KEYS[event.key];
+  if (!step || event.ctrlKey || event.metaKey || event.altKey) return;
+  event.preventDefault();
+  const at = Number(event.currentTarget.getAttribute('aria-valuenow')) - 1;
+  tell(event.currentTarget, Math.min(count - 1, Math.max(0, step(at, count))));
+}
+
+/** Rings a point and writes its value under the chart, with what was done since the point before; a screen reader says the same. */
+function tellPoint(drawn, at, { points, marks, scale, unit }) {
+  const [before, point] = [points[at - 1]?.at ?? -Infinity, points[at]];
+  const done = marks.filter((mark) => mark.at > before && mark.at <= point.at).map((mark) => words.chart.mark(mark.what, shortDay(mark.at)));
+  const text = [pointText(point, unit), ...done].join(' ');
+  const ring = drawn.querySelector('.here');
+  ring.setAttribute('cx', scale.x(point.at));
+  ring.setAttribute('cy', scale.y(point.value));
+  drawn.setAttribute('aria-valuenow', at + 1);
+  drawn.setAttribute('aria-valuetext', text);
+  drawn.nextElementSibling.textContent = text;
 }
 
 function table(series, points, marks) {
@@ -108,8 +140,8 @@ function table(series, points, marks) {
     <caption>${series.name}</caption>
     <thead><tr><th scope="col">${words.chart.day}</th><th scope="col">${series.unit}</th>
       ${limits ? html`<th scope="col">${words.chart.expectedName}</th>` : nothing}</tr></thead>
-    <tbody>${points.map((p) => html`<tr><th scope="row">${shortDay(p.at)}</th><td>${p.value}</td>
-      ${limits ? html`<td>${hasLimits(p) ? words.chart.range(p.low, p.high) : ''}</td>` : nothing}</tr>`)}
+    <tbody>${points.map((p) => html`<tr><th scope="row">${shortDay(p.at)}</th><td>${formatNumber(p.value)}</td>
+      ${limits ? html`<td>${hasLimits(p) ? words.chart.range(formatNumber(p.low), formatNumber(p.high)) : ''}</td>` : nothing}</tr>`)}
       ${marks.map((mark) => html`<tr><th scope="row">${shortDay(mark.at)}</th><td>${mark.what}</td></tr>`)}</tbody>
   </table>`;
 }

@@ -12,12 +12,12 @@ function format(name, options) {
   return formats.get(name);
 }
 
-/** `3 May`; with the year when that is not the present one. */
+/** `3 May`; with the year when that is not the present one. A month cut short ends without a dot, as many sentences end in a day. */
 export function shortDay(at) {
   const day = new Date(at);
   const thisYear = day.getFullYear() === new Date().getFullYear();
   return thisYear
-    ? format('day', { day: 'numeric', month: 'short' }).format(day)
+    ? format('day', { day: 'numeric', month: 'short' }).format(day).replace(/\.$/, '')
     : format('dayYear', { day: 'numeric', month: 'short', year: 'numeric' }).format(day);
 }
 

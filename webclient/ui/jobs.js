@@ -1,6 +1,7 @@
 // What is to be done: home's jobs and the grower's own, less what was answered on this phone since.
 import { html, nothing } from 'lit-html';
-import { addDays, dateText } from '../core/time.js';
+import { repeat } from 'lit-html/directives/repeat.js';
+import { addDays, dateText, timeText } from '../core/time.js';
 import { TASKS } from '../core/vocabularies.js';
 import { dayOf } from './format.js';
 import { placeOf } from './cards.js';
@@ -10,19 +11,26 @@ import { plate } from './plate.js';
 import { words } from './text.js';
 
 const PUT_OFF_DAYS = 3;
+const PUT_OFF_DAYS_MAX = 366;
+/** Other waits that are offered, by their words. */
+const OTHER_DAYS = { tomorrow: 1, aWeek: 7 };
 const TAGS_SHOWN = 12;
 /** Work whose amount must be known, and home does not know it. */
 const ASKS_AMOUNT = ['pot_up', 'pot_down', 'water'];
+
+/** Jobs that end in a card's edit or a printed tag; they are an owner's. */
+const OWNERS_JOBS = /^(give_away|retire|reprint_\w+):/;
 
 /**
  * The open jobs, the most pressing first.
  * @param {object|null} overview the last one from home
  * @param {Array<object>} records the job records on this phone
  * @param {{trees: Map, places: Map}} cards a job of the grower's own at a place is about the trees that stand there
+ * @param {boolean} owner a helper is shown no job that only an owner can do
  */
-export function openJobs(overview, records, cards, today = dateText()) {
+export function openJobs(overview, records, cards, owner = true, today = dateText()) {
   const answers = new Map(records.map((record) => [record.fields.key ?? record.id, record]));
-  const told = (overview?.document?.tasks ?? []).filter((job) => isOpen(answers.get(job.key)?.fields, today));
+  const told = (overview?.document?.tasks ?? []).filter((job) => (owner || !OWNERS_JOBS.test(job.key)) && isOpen(answers.get(job.key)?.fields, today));
   const known = new Set(told.map((job) => job.key));
   const own = records.filter(({ id, fields }) => !fields.key && !known.has(id) && isOpen(fields, today)).map(({ id, fields }) => ({
     key: id, record: id, task: fields.task, title: fields.job, level: 'watch', due_on: fields.put_off_to ?? fields.due_on ?? null, why: [], advice: fields.note ?? '',
@@ -68,25 +76,25 @@ async function answer(ctx, job, set, said, work = []) {
 }
 
 /** Thinning, pruning and the like are noted as work on each tree; what needs an amount that nobody gave is not. */
-function workOf(job, trees, now, owner) {
-  if (/^(give_away|retire):/.test(job.key)) return owner ? trees.map((record) => ({ kind: 'tree', record, set: { standing: 'retired' } })) : [];
+function workOf(job, trees, now) {
+  if (/^(give_away|retire):/.test(job.key)) return trees.map((record) => ({ kind: 'tree', record, set: { standing: 'retired' } }));
   if (!TASKS.some((task) => task.value === job.task) || ASKS_AMOUNT.includes(job.task)) return [];
   const amount = trees.length === 1 && job.amount ? { amount: job.amount } : {};
   return trees.map((tree) => ({ kind: 'work', record: null, set: { tree, done_at: now, task: job.task, ...amount } }));
 }
 
 /**
- * A job with its keys.
- * @param {object} job
+ * Jobs with their keys, each in a place of its own, so that what is open on one stays with it.
+ * @param {Array<object>} jobs
  * @param {object} ctx
  * @param {{byTag: Map, trees: Map}} cards
- * @param {() => string} now the moment, as text
  * @param {Array<object>} lessons the lesson records on this phone
  */
-export function jobPart(job, ctx, cards, now, lessons) {
+export const jobParts = (jobs, ctx, cards, lessons) => repeat(jobs, (job) => job.key, (job) => jobPart(job, ctx, cards, lessons));
+
+function jobPart(job, ctx, cards, lessons) {
   const known = job.trees.map((id) => cards.trees.get(id)).filter(Boolean);
-  const done = () => answer(ctx, job, { done_on: dateText() }, words.job.said.done, workOf(job, known.map((tree) => tree.id), now(), ctx.owner()));
-  const later = addDays(dateText(), PUT_OFF_DAYS);
+  const done = () => answer(ctx, job, { done_on: dateText() }, words.job.said.done, workOf(job, known.map((tree) => tree.id), timeText()));
   return html`<article class="finding ${job.level}" data-job=${job.key}>
     <h2>${level(job.level)}<br>${job.title} ${job.due_on ? html`<span class="since">${words.job.due(dayOf(job.due_on))}</span>` : nothing}</h2>
     <p class="tags">${known.slice(0, TAGS_SHOWN).map((tree) => html`<a href="#/tree/${tree.id}">${plate(tree.fields.tag)}</a> `)}${known.length > TAGS_SHOWN ? words.job.all(known.length) : nothing}</p>
@@ -95,7 +103,23 @@ export function jobPart(job, ctx, cards, now, lessons) {
     ${learntBefore(lessonsFor(lessons, job.task, known, cards))}${caution(words.caution[job.caution])}
     ${ASKS_AMOUNT.includes(job.task) && known.length === 1 ? html`<a class="key" href="#/tree/${known[0].id}/work">${icon('work')}${words.job.note}</a>` : nothing}
     <div class="keys"><button type="button" class="key" @click=${done}>${icon('check')}${words.job.done}</button>
-      <button type="button" class="key" @click=${() => answer(ctx, job, { put_off_to: later }, words.job.said.put(dayOf(later)))}>${words.job.put}</button>
+      <button type="button" class="key" @click=${() => putOff(ctx, job, addDays(dateText(), PUT_OFF_DAYS))}>${words.job.put}</button>
       <button type="button" class="key" @click=${() => answer(ctx, job, { dropped: true }, words.job.said.drop)}>${words.job.drop}</button>
-      ${job.record ? html`<a class="key" href="#/edit/job/${job.record}">${words.job.edit}</a>` : nothing}</div></article>`;
+      ${job.record ? html`<a class="key" href="#/edit/job/${job.record}">${words.job.edit}</a>` : nothing}${otherDay(job, ctx)}</div></article>`;
+}
+
+const putOff = (ctx, job, day) => answer(ctx, job, { put_off_to: day }, words.job.said.put(dayOf(day)));
+
+/** Three days are one press; any other day is one more, or is written. */
+function otherDay(job, ctx) {
+  const after = (days) => addDays(dateText(), days);
+  const id = `put-${job.key}`;
+  const chosen = (event) => {
+    event.preventDefault();
+    putOff(ctx, job, event.target.elements[id].value);
+  };
+  return html`<details class="other"><summary class="key">${words.job.otherDay}</summary><div class="stack"><div class="keys even">${Object.entries(OTHER_DAYS).map(([name, days]) => html`
+      <button type="button" class="key" @click=${() => putOff(ctx, job, after(days))}>${words.job[name]}</button>`)}</div>
+    <form class="field" @submit=${chosen}><label for=${id}>${words.job.untilDay}</label><div class="keys">
+      <input type="date" id=${id} required min=${after(1)} max=${after(PUT_OFF_DAYS_MAX)}><button class="key">${words.job.putOff}</button></div></form></div></details>`;
 }

@@ -2,7 +2,9 @@
 import { html, nothing } from 'lit-html';
 import { ref } from 'lit-html/directives/ref.js';
 import { formatNumber, parseNumber } from '../core/units.js';
+import { icon } from './icons.js';
 import { beginStroke, drawMask, figuresOf, paint, readMask, unpaint } from './leafmask.js';
+import { fetchFile } from './papers.js';
 import { caution, choice } from './parts.js';
 import { words } from './text.js';
 
@@ -100,7 +102,7 @@ export function leafPart(state, ctx) {
     ${leaf?.document ? result(state, ctx) : html`<p>${words.measure.how}</p>${caution(words.caution.sap)}
       <p role="status">${leaf?.asking ? words.measure.asking : leaf?.problem ? words.measure.away(leaf.problem) : nothing}</p>
       <button type="button" class="key" id="measure-leaf" ?disabled=${leaf?.asking} @click=${() => ask(state, ctx)}>${leaf?.problem ? words.measure.again : words.measure.key}</button>
-      <a class="key" href="#/tags">${words.measure.card}</a>`}</section>`;
+      <button type="button" class="key" id="measuring-card" @click=${() => fetchFile(ctx, '/card.pdf', 'card.pdf')}>${icon('print')}${words.measure.card}</button>`}</section>`;
 }
 
 function result(state, ctx) {

@@ -29,6 +29,11 @@ export function beginning(ctx, places) {
     <p class="soft">${say.lists}</p></section>`;
 }
 
+/** A row of a list of cards: the way to its form for an owner, only read by a helper. */
+export function rowOf(ctx, href, parts) {
+  return ctx.owner() ? html`<a class="row" href=${href}>${parts}</a>` : html`<div class="row">${parts}</div>`;
+}
+
 /** A line of caution beside a task. */
 export function caution(text) {
   return text ? html`<p class="caution" role="note">${text}</p>` : nothing;

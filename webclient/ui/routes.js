@@ -18,6 +18,9 @@ export const ROUTES = [
   ['settings', 'settings'], ['home', 'home'], ['species', 'species'], ['tags', 'tags'],
 ];
 
+/** What only an owner's phone may do: a helper who has such an address from elsewhere is shown the index. */
+export const OWNERS_PATHS = /^(home|tags|calendar|varieties|scan\/(retag|walk)\/.*|trees\/.*)$/;
+
 /** Each screen's `open`, `view`, `changed` and `close`, by name. */
 const SCREENS = {
   now: () => import('./screens/now.js').then((all) => all.nowScreen),

@@ -4,7 +4,7 @@ import { createCards } from './cards.js';
 import { frame } from './frame.js';
 import { createKeeper } from './keeper.js';
 import { followAddress, matchRoute } from './router.js';
-import { fetchScreens, ROUTES, screenNamed } from './routes.js';
+import { fetchScreens, OWNERS_PATHS, ROUTES, screenNamed } from './routes.js';
 import { words } from './text.js';
 
 const SLIP_MS = 9_000;
@@ -17,7 +17,7 @@ const REST_MS = 300;
  * @param {Element} root
  * @param {{store: import('../store/types.js').Store, engine: import('../sync/types.js').Engine,
  *   home: import('../sync/types.js').Transport, device: object, units: object, theme: string,
- *   language: string, showTheme: (theme: string) => void}} services
+ *   language: string, showTheme: (theme: string) => void, role?: string}} services `role`: as what the phone was paired when it started
  */
 export function runScreens(root, services) {
   root.replaceChildren();
@@ -32,6 +32,7 @@ export function runScreens(root, services) {
   });
   services.store.subscribe((event) => storeChanged(app, ctx, event));
   keepClearOfBench(root);
+  unfoldForPaper(app, () => draw(root, app, ctx));
   setInterval(ctx.redraw, TICK_MS);
   addEventListener('pagehide', () => app.shown?.close?.(app.state, ctx));
   addEventListener('pageshow', (event) => {
@@ -50,14 +51,14 @@ export function runScreens(root, services) {
   };
 }
 
-function makeContext(app, { store, engine, home, device, units, theme, language, showTheme }, drawNow) {
+function makeContext(app, { store, engine, home, device, units, theme, language, showTheme, role }, drawNow) {
   let drawing = false;
   const ctx = {
     records: store.records, outbox: store.outbox, photos: store.photos, drafts: store.drafts, kept: store.kept, settings: store.settings,
     engine, home, device, units, theme, language, showTheme, fetchScreens, cards: createCards(store.records), keeper: createKeeper(store.drafts),
     origin: 'scan',
     sync: () => app.sync,
-    owner: () => app.sync.pairing?.role !== 'helper',
+    owner: () => (app.sync.pairing?.role ?? role) !== 'helper',
     path: () => app.path,
     redraw() {
       if (drawing) return;
@@ -109,6 +110,7 @@ async function saving(ctx, save, showProblems = null) {
 }
 
 async function showPath(app, ctx, path) {
+  if (!ctx.owner() && OWNERS_PATHS.test(path)) return void ctx.replace('index');
   const found = matchRoute(ROUTES, path || 'now') ?? { name: 'lost', params: {} };
   const turn = ++app.turn;
   let [shown, state] = [null];
@@ -145,6 +147,25 @@ function keepClearOfBench(root) {
     watch.disconnect();
   });
   watch.observe(root, { childList: true });
+}
+
+/** On paper nothing can be opened: while the browser prints, all that folds is open and lists go on to their end. */
+function unfoldForPaper(app, drawNow) {
+  let back = () => {};
+  addEventListener('beforeprint', () => {
+    const { state } = app;
+    const shown = state?.shown;
+    if (state) state.shown = Infinity;
+    drawNow();
+    const folded = [...document.querySelectorAll('main details:not([open])')];
+    folded.forEach((one) => { one.open = true; });
+    back = () => {
+      if (state) state.shown = shown;
+      folded.forEach((one) => { one.open = false; });
+      drawNow();
+    };
+  });
+  addEventListener('afterprint', () => back());
 }
 
 async function storeChanged(app, ctx, event) {

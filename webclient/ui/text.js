@@ -121,6 +121,8 @@ export const words = {
     done: (collection) => (collection ? `Paired with ${collection}.` : 'Paired.'),
     already: (collection, role) => `Paired with ${collection || 'home'} as ${role}. A new code pairs it anew; entries stay.`,
     revoked: (unsent) => `Home has shut this phone out. ${unsent === 1 ? 'One unsent entry stays' : `${unsent} unsent entries stay`} here and will be sent after pairing.`,
+    end: 'Unpair this phone', endSure: 'Yes, unpair it', ended: 'Unpaired. What this phone holds stays on it.',
+    endHow: 'Unpaired, this phone sends and fetches nothing more. What it holds stays on it, unsent entries too, until it is paired anew.',
     installFirst: 'Do this before pairing: what is entered in the browser page does not follow to the home screen.',
   },
   install: {
@@ -320,7 +322,7 @@ export const words = {
   },
   variety: { title: 'Varieties', none: 'No variety is recorded yet.', add: 'Add a variety' },
   edit: {
-    title: (name) => `Edit ${name}`, helper: 'Cards are edited on an owner’s phone. You can still note visits, moves and work.',
+    title: (name) => `Edit ${name}`, fact: (kind, when) => `${kind.toLowerCase()}, ${when}`, helper: 'Cards are edited on an owner’s phone. You can still note visits, moves and work.',
     placeHint: 'Place and pot are those that the tree began with. Note later moves and pottings as such.',
   },
 

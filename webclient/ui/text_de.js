@@ -28,8 +28,8 @@ export const words = {
   strip: 'Leafwalk', back: 'Zurück', close: 'Schließen', save: 'Speichern', saved: 'Gespeichert.', undo: 'Zurücknehmen', undone: 'Zurückgenommen.',
   more: (count) => `Mehr zeigen (noch ${count})`,
   screens: {
-    now: 'Jetzt', round: 'Runde', barrow: 'Karre', trees: 'Bäume', places: 'Plätze', pocket: 'Tasche', settings: 'Einstellungen', index: 'Übersicht',
-    scan: 'Scannen', jobs: 'Arbeiten', shelters: 'Was der Schutz bewirkte', season: 'Jahresrückblick', groups: lifeWords.groups.title,
+    now: 'Jetzt', round: 'Runde', barrow: 'Karre', trees: 'Bäume', places: 'Plätze', pocket: 'Tasche', settings: 'Einstellungen', index: 'Menü',
+    scan: 'Scan', jobs: 'Arbeiten', shelters: 'Was der Schutz bewirkte', season: 'Jahresrückblick', groups: lifeWords.groups.title,
   },
   age: {
     now: () => 'gerade eben', minute: (count) => `vor ${count} min`, hour: (count) => `vor ${count} h`, day: (count) => ago(count, 'Tag', 'Tagen'),
@@ -69,15 +69,15 @@ export const words = {
     title: 'Etwas ging schief', screen: 'Diese Seite ließ sich nicht öffnen. Was gespeichert wurde, ist noch auf diesem Telefon.',
     notSaved: (reason) => `Nicht gespeichert. ${reason}`,
   },
-  lost: { title: 'Keine solche Seite', text: 'Diese Adresse führt nirgends hin. Unten ist die Übersicht.', tag: 'Etikett' },
+  lost: { title: 'Keine solche Seite', text: 'Diese Adresse führt nirgends hin. Unten ist das Menü.', tag: 'Etikett' },
   notice: {
     label: 'Hinweis', revoked: 'Das Zuhause hat dieses Telefon ausgeschlossen. Alle Einträge bleiben darauf; neu koppeln, um sie zu senden.',
     update: 'Eine neue Fassung von Leafwalk ist da.', use: 'Jetzt nutzen', closed: 'Leafwalk wurde in einem anderen Fenster neu geöffnet; dieses steht still.',
     reload: 'Neu laden',
   },
   pocketLine: {
-    held: (unsent, photos) => (unsent + photos === 0 ? 'Alles zu Hause' : unsent === 0 ? `${n(photos, 'Foto', 'Fotos')} ungesendet` : `${unsent} ungesendet`),
-    refused: (count) => `${count} abgelehnt`, oldest: (age) => `ältester ${age}`, contact: (age) => age, never: 'noch nie abgeglichen',
+    held: (unsent, photos) => (unsent + photos === 0 ? 'Tasche leer' : unsent === 0 ? `${n(photos, 'Foto', 'Fotos')} offen` : `${unsent} offen`),
+    refused: (count) => `${count} abgelehnt`, oldest: (age) => age, contact: (age) => age, never: 'nie abgeglichen',
   },
   phase: {
     unpaired: 'Dieses Telefon ist noch nicht gekoppelt. Einträge warten hier, bis es so weit ist.', idle: 'Das Zuhause wurde erreicht.',
@@ -95,6 +95,8 @@ export const words = {
     done: (collection) => (collection ? `Gekoppelt mit ${collection}.` : 'Gekoppelt.'),
     already: (collection, role) => `Gekoppelt mit ${collection || 'dem Zuhause'} als ${role}. Ein neuer Code koppelt neu; Einträge bleiben.`,
     revoked: (unsent) => `Das Zuhause hat dieses Telefon ausgeschlossen. ${entries(unsent)} ungesendet; sie gehen nach dem Koppeln.`,
+    end: 'Dieses Telefon entkoppeln', endSure: 'Ja, entkoppeln', ended: 'Entkoppelt. Was dieses Telefon hält, bleibt darauf.',
+    endHow: 'Entkoppelt sendet und holt dieses Telefon nichts mehr. Was es hält, bleibt darauf, auch Ungesendetes, bis es neu gekoppelt wird.',
     installFirst: 'Das vor dem Koppeln tun: was auf der Browserseite eingegeben wird, folgt nicht auf den Startbildschirm.',
   },
   install: {
@@ -120,7 +122,7 @@ export const words = {
     noCode: 'In diesem Foto ist kein Code. Näher und schärfer aufnehmen oder den Code schreiben.', justDone: (code) => `${code} ist fertig. Das nächste Etikett scannen.`,
     unknown: (code) => `Noch kein Baum hat das Etikett ${code}.`, unknownHelper: (code) => `Noch kein Baum hat das Etikett ${code}. Bäume legt das Telefon eines Inhabers an.`,
     already: (code) => `${code} ist schon auf der Karre.`, loaded: (code) => `${code} geladen.`, barrowFull: (count) => `Die Karre fasst höchstens ${pots(count)}. Erst diese umstellen.`,
-    onBarrow: (count) => `${pots(count)} auf der Karre`, toBarrow: (count) => `Weiter mit ${pots(count)}`, retag: (code) => `Das nächste Etikett ersetzt ${code}. Der alte Code findet den Baum weiterhin.`,
+    onBarrow: (count) => `${pots(count)} auf der Karre`, toBarrow: (count) => `Weiter mit ${n(count, 'Topf', 'Töpfen')}`, retag: (code) => `Das nächste Etikett ersetzt ${code}. Der alte Code findet den Baum weiterhin.`,
     taken: (code) => `${code} gehört schon zu einem Baum. Ein anderes Etikett nehmen.`, retagged: (code) => `Der Baum hat jetzt das Etikett ${code}.`,
   },
   newTree: {
@@ -155,7 +157,7 @@ export const words = {
     by: (phone) => `notiert auf ${phone}`, correct: 'Berichtigen', look: 'Ansehen', withdraw: 'Zurücknehmen', withdrawSure: 'Ja, zurücknehmen', withdrawn: 'Der Eintrag wurde zurückgenommen.', more: 'Ältere zeigen',
   },
   chart: {
-    day: 'Tag', leaves: 'Blätter', leavesName: 'Blätter am Baum', value: (value, unit, day) => `${value} ${unit} am ${day}.`, mark: (what, day) => `Gestrichelt: ${what}, ${day}.`,
+    day: 'Tag', leaves: 'Blätter', leavesName: 'Blätter am Baum', value: (value, unit, day) => `${value} ${value === '1' ? ONE[unit] ?? unit : unit} am ${day}.`, mark: (what, day) => `Gestrichelt: ${what}, ${day}.`,
     expected: (low, high) => `Zwischen ${low} und ${high} erwartet.`, expectedName: 'erwartet', range: (low, high) => `${low} bis ${high}`,
   },
   finding: {
@@ -241,7 +243,7 @@ export const words = {
   },
   variety: { title: 'Sorten', none: 'Noch keine Sorte notiert.', add: 'Eine Sorte anlegen' },
   edit: {
-    title: (name) => `${name} ändern`, helper: 'Karten ändert das Telefon eines Inhabers. Besuche, Umzüge und Arbeiten lassen sich weiter notieren.',
+    title: (name) => `${name} ändern`, fact: (kind, when) => `${kind}, ${when}`, helper: 'Karten ändert das Telefon eines Inhabers. Besuche, Umzüge und Arbeiten lassen sich weiter notieren.',
     placeHint: 'Platz und Topf sind die, mit denen der Baum begann. Spätere Umzüge und Topfwechsel als solche notieren.',
   },
   pocket: {
@@ -277,9 +279,13 @@ export const words = {
   },
 };
 
+/** Units of a single one. */
+const ONE = { Blätter: 'Blatt', Früchte: 'Frucht', Triebe: 'Trieb' };
+const of = (value, unit) => `${value} ${value === '1' ? ONE[unit] : unit}`;
+
 const SHORT = {
-  leaves_fallen: (value) => (value === '0' ? 'nichts gefallen' : `${value} gefallen`), shoots: (value) => `${value} Triebe`, leaves_per_shoot: (value) => `${value} Blätter je Trieb`,
-  shoot_leaves: (value) => `markierte Triebe ${value}`, leaves: (value) => `${value} Blätter`, shoot_cm: (value) => `gewachsen ${value}`, fruit_breba: (value) => `${value} Breba`, fruit_main: (value) => `${value} Haupt`,
+  leaves_fallen: (value) => (value === '0' ? 'nichts gefallen' : `${value} gefallen`), shoots: (value) => of(value, 'Triebe'), leaves_per_shoot: (value) => `${of(value, 'Blätter')} je Trieb`,
+  shoot_leaves: (value) => `markierte Triebe ${value}`, leaves: (value) => of(value, 'Blätter'), shoot_cm: (value) => `gewachsen ${value}`, fruit_breba: (value) => `${value} Breba`, fruit_main: (value) => `${value} Haupt`,
   damage_percent: (value) => `Schaden ${value}`, leaf_cm2: (value) => `ein Blatt von ${value} cm²`, soil: (value) => `Erde ${value}`,
 };
 

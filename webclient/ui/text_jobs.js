@@ -8,7 +8,7 @@ export const jobWords = {
     title: 'Jobs', add: 'Add a job', none: 'Nothing is to be done. Jobs come from what home finds, from the time of year, and from you.',
     when: { late: 'Overdue', today: 'Today', week: 'Within a week', later: 'Later', some: 'When there is time' },
     open: (count) => n(count, 'job is open', 'jobs are open'), ofTree: 'To be done here', due: (day) => `by ${day}`, all: (count) => `All ${trees(count)}`,
-    done: 'Done', put: 'In three days', drop: 'Drop', sheet: 'Print the sheet', edit: 'Change', note: 'Note the work',
+    done: 'Done', put: 'In three days', otherDay: 'Another day', tomorrow: 'Tomorrow', aWeek: 'In a week', untilDay: 'Until this day', putOff: 'Put off', drop: 'Drop', sheet: 'Print the sheet', edit: 'Change', note: 'Note the work',
     said: { done: 'Done.', put: (day) => `Put off to ${day}.`, drop: 'Dropped.' }, amount: (count) => `${n(count, 'fruit', 'fruits')} in all`,
     plan: 'Pots are on their way out in steps.', toPlan: 'See the steps',
     calendar: 'Calendar', calendarHow: 'A calendar program can show the jobs by itself. Whoever has the address can read them, so keep it; a new one ends the former.',

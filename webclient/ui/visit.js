@@ -2,7 +2,7 @@
 import { KINDS } from '../core/shapes.js';
 import { timeText } from '../core/time.js';
 import { formatQuantity, formatNumber, unitLabel } from '../core/units.js';
-import { STAGES, wordsFor } from '../core/vocabularies.js';
+import { CAUSES, SOILS, STAGES, wordsFor } from '../core/vocabularies.js';
 import { readForm, textOf } from './fields.js';
 import { daysSince, shortDay } from './format.js';
 import { shootsText } from './shoots.js';
@@ -70,7 +70,8 @@ export function valueText(name, value, units) {
   if (rule.quantity) return formatQuantity(rule.quantity, value, units);
   if (name === 'damage_percent') return `${formatNumber(value, 0)} %`;
   if (name === 'bbch') return wordsFor(STAGES, value);
-  if (name === 'causes') return value.replaceAll(';', ', ');
+  if (name === 'causes') return value.split(';').map((one) => wordsFor(CAUSES, one)).join(', ');
+  if (name === 'soil') return wordsFor(SOILS, value);
   if (name === MARKED) return shootsText(value);
   return typeof value === 'number' ? formatNumber(value, 1) : String(value);
 }

@@ -129,7 +129,7 @@ export const cardEditScreen = {
 
 function nameOf(kind, record, cards) {
   if (kind === 'tree') return `${spaceCode(record.fields.tag)} ${varietyName(cards, record)}`;
-  return kind in CARD_FIELDS || kind in PLAN_FIELDS ? record.fields[kind] : `${words.kind[kind].toLowerCase()}, ${dayAndTime(record.at_ms)}`;
+  return kind in CARD_FIELDS || kind in PLAN_FIELDS ? record.fields[kind] : words.edit.fact(words.kind[kind], dayAndTime(record.at_ms));
 }
 
 /** A decision that was taken or dropped on the form has today as its day, or none. */

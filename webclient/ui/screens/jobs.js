@@ -1,9 +1,9 @@
 // Jobs: what to do next, by when; done by scanning the pot or here, put off, or dropped.
 import { html, nothing } from 'lit-html';
-import { timeText } from '../../core/time.js';
+import { repeat } from 'lit-html/directives/repeat.js';
 import { begunPlans } from '../begun.js';
 import { icon } from '../icons.js';
-import { jobPart, openJobs, whenOf } from '../jobs.js';
+import { jobParts, openJobs, whenOf } from '../jobs.js';
 import { fetchFile } from '../papers.js';
 import { words } from '../text.js';
 
@@ -17,7 +17,7 @@ async function open(ctx) {
 
 async function load(state, ctx) {
   const [overview, records, cards, begun, lessons] = await Promise.all([ctx.settings.get('overview'), ctx.records.list('job'), ctx.cards.get(), begunPlans(ctx), ctx.records.list('lesson')]);
-  Object.assign(state, { jobs: openJobs(overview, records, cards), cards, lessons, begun: Object.keys(begun).length });
+  Object.assign(state, { jobs: openJobs(overview, records, cards, ctx.owner()), cards, lessons, begun: Object.keys(begun).length });
 }
 
 async function changed(state, ctx, event) {
@@ -32,7 +32,7 @@ function view(state, ctx) {
     title: words.job.title,
     body: html`${jobs.length ? html`<p class="figure" id="job-count">${words.job.open(jobs.length)}</p>` : html`<p>${words.job.none}</p>`}
       ${begun ? html`<p>${words.job.plan} <a href="#/out">${words.job.toPlan}</a></p>` : nothing}
-      ${groups.map(([when, of]) => html`<section class="stack"><h2>${words.job.when[when]}</h2><div class="two">${of.map((job) => jobPart(job, ctx, cards, timeText, lessons))}</div></section>`)}
+      ${groups.map(([when, of]) => html`<section class="stack"><h2>${words.job.when[when]}</h2><div class="two">${jobParts(of, ctx, cards, lessons)}</div></section>`)}
       ${jobs.length > shown ? html`<button type="button" class="key" @click=${() => { state.shown += STEP; ctx.redraw(); }}>${words.more(jobs.length - shown)}</button>` : nothing}
       <div class="keys halves"><a class="key" href="#/edit/job/new">${icon('plus')}${words.job.add}</a>
         <button type="button" class="key" id="job-sheet" @click=${() => fetchFile(ctx, '/jobs.pdf', 'jobs.pdf')}>${icon('print')}${words.job.sheet}</button>

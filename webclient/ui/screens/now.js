@@ -43,7 +43,7 @@ async function load(state, ctx) {
   const learnt = (overview?.document?.lessons ?? []).filter(({ id }) => !heeded.has(id));
   // What was read later is newer, whichever is ready first.
   if (turn !== state.turn) return;
-  Object.assign(state, { jobs: openJobs(overview, jobs, cards).length, learnt, overview, items, round, out, total: alerts.length, groups: groups.length, places: cards.places, trees: cards.trees.size, alerts });
+  Object.assign(state, { jobs: openJobs(overview, jobs, cards, ctx.owner()).length, learnt, overview, items, round, out, total: alerts.length, groups: groups.length, places: cards.places, trees: cards.trees.size, alerts });
 }
 
 async function changed(state, ctx, event) {
@@ -63,7 +63,7 @@ function view(state, ctx) {
 /** Notes of other years whose time has come. */
 function learntPart({ learnt }, ctx) {
   return learnt.length ? html`<section class="stack tight" id="learnt"><h2>${words.lesson.now}</h2>${learnt.map(({ id, lesson }) => html`<div class="between"><p>${lesson}</p>
-    <button type="button" class="key" @click=${() => heed(id, ctx)}>${words.lesson.heeded}</button></div>`)}</section>` : nothing;
+    ${ctx.owner() ? html`<button type="button" class="key" @click=${() => heed(id, ctx)}>${words.lesson.heeded}</button>` : nothing}</div>`)}</section>` : nothing;
 }
 
 async function heed(id, ctx) {

@@ -1,6 +1,7 @@
 // Pairing: the first visit of a phone, with a code that home prints as text and as a QR.
 import { html, nothing } from 'lit-html';
 import { icon } from '../icons.js';
+import { twicePressed } from '../parts.js';
 import { words } from '../text.js';
 import { installHint } from './settings.js';
 
@@ -36,6 +37,10 @@ async function pair(state, ctx) {
   ctx.redraw();
 }
 
+async function unpair(ctx) {
+  if (await ctx.saving(async () => { await ctx.engine.unpair(); return true; })) ctx.say(words.pair.ended);
+}
+
 function view(state, ctx) {
   const { pairing, phase, pocket } = ctx.sync();
   const type = (name) => (event) => {
@@ -57,7 +62,8 @@ function view(state, ctx) {
         <p><a class="key" href="#/scan/pair">${icon('scan')}${words.pair.scan}</a></p>
         <button class="aside" tabindex="-1" aria-hidden="true">${words.pair.key}</button></form>
       <p role="status">${state.busy && ctx.sync().progress.pulled ? words.pair.fetched(ctx.sync().progress.pulled) : nothing}</p>
-      ${state.hint?.how !== 'share-menu' ? installHint(state.hint) : nothing}`,
+      ${state.hint?.how !== 'share-menu' ? installHint(state.hint) : nothing}
+      ${pairing ? html`<p>${words.pair.endHow}</p>${twicePressed(state, ctx, { name: 'end', label: words.pair.end, sure: words.pair.endSure, run: () => unpair(ctx) })}` : nothing}`,
     dock: html`<button type="button" class="key main" id="pair-key" ?disabled=${state.busy || state.code.trim() === ''} @click=${() => pair(state, ctx)}>${icon('phone')}${state.busy ? words.pair.busy : words.pair.key}</button>`,
   };
 }

@@ -3,7 +3,7 @@ import { html, nothing } from 'lit-html';
 import { TASKS, wordsFor } from '../../core/vocabularies.js';
 import { varietyName } from '../cards.js';
 import { icon } from '../icons.js';
-import { caution } from '../parts.js';
+import { caution, rowOf } from '../parts.js';
 import { spaceCode } from '../plate.js';
 import { words } from '../text.js';
 
@@ -33,8 +33,8 @@ function listScreen(kind, line) {
     changed: async (state, ctx) => Object.assign(state, await load(ctx, kind)),
     view: ({ records, cards }, ctx) => ({
       title: words[kind].title,
-      body: html`${records.length ? html`<ul class="rows">${records.map((record) => html`<li><a class="row" href="#/edit/${kind}/${record.id}">
-          <span class="grow"><strong>${record.fields[kind]}</strong><span class="soft small">${line(record.fields, cards)}</span></span></a></li>`)}</ul>` : html`<p>${words[kind].none}</p>`}
+      body: html`${records.length ? html`<ul class="rows">${records.map((record) => html`<li>${rowOf(ctx, `#/edit/${kind}/${record.id}`, html`
+          <span class="grow"><strong>${record.fields[kind]}</strong><span class="soft small">${line(record.fields, cards)}</span></span>`)}</li>`)}</ul>` : html`<p>${words[kind].none}</p>`}
         ${kind === 'batch' ? caution(words.batch.caution) : nothing}`,
       dock: ctx.owner() ? html`<a class="key main" href="#/edit/${kind}/new">${icon('plus')}${words[kind].add}</a>` : nothing,
     }),

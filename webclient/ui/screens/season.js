@@ -2,6 +2,7 @@
 import { html, nothing } from 'lit-html';
 import { repeat } from 'lit-html/directives/repeat.js';
 import { dateText } from '../../core/time.js';
+import { formatNumber } from '../../core/units.js';
 import { COVERS, DECISIONS, wordsFor } from '../../core/vocabularies.js';
 import { askHome } from '../asked.js';
 import { varietyName } from '../cards.js';
@@ -131,7 +132,7 @@ function decisionPart(variety, { cards }, ctx) {
   const trees = [...cards.trees.values()].filter((tree) => tree.fields.standing !== 'retired' && varietyName(cards, tree) === variety);
   const taken = new Set(trees.map((tree) => tree.fields.decision));
   return trees.length ? html`${choice(words.season.decide(variety, trees.length), `decide-${trees[0].id}`, DECISIONS, taken.size === 1 ? [...taken][0] : null, (decision) => decide(trees, decision, ctx))}
-    <p class="soft">${words.season.follows}</p>` : nothing;
+    <p class="soft how">${words.season.follows}</p>` : nothing;
 }
 
 const STANDING_OF = { keep: { standing: 'keeper' }, trial_again: { standing: 'trial' } };
@@ -146,7 +147,7 @@ async function changed(state, ctx, { topic }) {
   if (topic !== 'photos') state.cards = await ctx.cards.get();
 }
 
-const round = (value, digits = 0) => Number(value.toFixed(digits));
+const round = (value, digits = 0) => formatNumber(value, digits);
 
 /** What was measured that year, a line each; what is not known is left out. */
 function figures(item) {
@@ -176,7 +177,7 @@ function table(title, drawn, early) {
 function rests({ weights }, ctx) {
   const parts = Object.entries(weights).filter(([, share]) => share > 0).map(([name, share]) => words.season.counts(words.season.weight[name], Math.round(100 * share)));
   return opening(words.season.how, [...words.season.made, words.season.countsAre(parts)],
-    html`<p><a class="key" href="#/season/weights">${icon(ctx.owner() ? 'edit' : 'on')}${words.season.weigh}</a></p>`);
+    ctx.owner() ? html`<p><a class="key" href="#/season/weights">${icon('edit')}${words.season.weigh}</a></p>` : nothing);
 }
 
 export const seasonScreen = { open, view, changed };

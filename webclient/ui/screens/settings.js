@@ -45,8 +45,7 @@ function view(state, ctx) {
       ${choice(words.settings.theme, 'theme', ['auto', 'light', 'dark'].map((value) => ({ value, words: words.theme[value] })), ctx.theme, (value) => chooseTheme(ctx, value))}
       ${choice(words.settings.language, 'language', [{ value: 'auto', words: words.theme.auto }, ...LANGUAGES], ctx.language, (value) => chooseLanguage(ctx, value))}</div>
       <div class="stack">${installHint(state.hint)}<ul class="rows">
-      ${link('tags', 'print', words.tags.title)}${link('varieties', 'tree', words.variety.title)}${link('species', 'harvest', words.species.title)}
-      ${ctx.owner() ? link('home', 'phone', words.home.title) : nothing}${link('pair', 'phone', words.pair.this)}</ul></div></div>`,
+      ${ctx.owner() ? html`${link('tags', 'print', words.tags.title)}${link('varieties', 'tree', words.variety.title)}${link('species', 'harvest', words.species.title)}${link('home', 'phone', words.home.title)}` : nothing}${link('pair', 'phone', words.pair.this)}</ul></div></div>`,
   };
 }
 

@@ -4,7 +4,7 @@ import { timeText } from '../../core/time.js';
 import { formatQuantity } from '../../core/units.js';
 import { SOILS, STANDINGS, wordsFor } from '../../core/vocabularies.js';
 import { askHome, showKept } from '../asked.js';
-import { jobPart, openJobs } from '../jobs.js';
+import { jobParts, openJobs } from '../jobs.js';
 import { counter } from '../counter.js';
 import { cropOf, cropPart } from '../crop.js';
 import { field } from '../fields.js';
@@ -78,7 +78,7 @@ async function loadAround(ctx, tree) {
   const places = new Map(placeList.map((place) => [place.id, place]));
   return {
     latest, variety, places, place: places.get(placeId) ?? null, history, cards, lessons,
-    jobs: openJobs(overview, jobs, cards).filter((job) => job.trees.includes(tree.id)),
+    jobs: openJobs(overview, jobs, cards, ctx.owner()).filter((job) => job.trees.includes(tree.id)),
     findings: findingsOf(overview, tree), trend: trendOf(overview, tree), crop: cropOf(overview, tree),
     pace: paceOf(overview, tree), on: overview?.document?.on ?? null, overview_at_ms: overview?.fetched_at_ms ?? 0,
   };
@@ -176,7 +176,7 @@ function view(state, ctx) {
     body: html`${standing(state, ctx)}<div class="two"><div class="stack">
       ${state.findings.map((finding) => findingBrief(finding))}${jobsHere(state, ctx)}
       ${visitForm(state, ctx, touched)}</div>
-      <div class="stack">${deeds(state)}${about(state, ctx)}</div></div>`,
+      <div class="stack">${deeds(state, ctx)}${about(state, ctx)}</div></div>`,
     dock: touched ? saveKeys(state, ctx) : quickKey(state, ctx),
   };
 }
@@ -184,7 +184,7 @@ function view(state, ctx) {
 /** What is to be done on this tree, on one line until it is opened. */
 function jobsHere({ jobs, cards, lessons }, ctx) {
   return jobs.length ? html`<details class="jobs" id="jobs-here"><summary>${words.job.ofTree}: ${jobs.map((job) => job.title).join(', ')}</summary>
-    ${jobs.map((job) => jobPart(job, ctx, cards, timeText, lessons))}</details>` : nothing;
+    ${jobParts(jobs, ctx, cards, lessons)}</details>` : nothing;
 }
 
 function standing({ tree, variety, place, latest }, ctx) {
@@ -243,13 +243,14 @@ function withText(texts) {
   return Object.fromEntries(Object.entries(texts).filter(([, text]) => text !== ''));
 }
 
-function deeds({ tree }) {
+/** A helper is offered what it may write; a card, its tag and what is learnt or rooted from it are an owner's. */
+function deeds({ tree }, ctx) {
   const key = (name, href, label) => html`<a class="key" href=${href}>${icon(name)}${label}</a>`;
   return html`<nav aria-label=${words.tree.deeds} class="keys halves">
     ${key('move', `#/tree/${tree.id}/move`, words.deed.move)}${key('work', `#/tree/${tree.id}/work`, words.deed.work)}
-    ${key('harvest', `#/tree/${tree.id}/harvest`, words.deed.harvest)}${key('edit', `#/edit/tree/${tree.id}`, words.deed.edit)}
-    ${key('tag', `#/scan/retag/${tree.id}`, words.deed.retag)}${key('out', `#/tree/${tree.id}/out`, words.deed.out)}
-    ${key('check', `#/edit/job/new/${tree.id}`, words.job.add)}${key('learnt', `#/edit/lesson/new/${tree.id}`, words.lesson.add1)}${key('cutting', `#/edit/batch/new/${tree.id}`, words.batch.add1)}</nav>`;
+    ${key('harvest', `#/tree/${tree.id}/harvest`, words.deed.harvest)}${ctx.owner() ? html`${key('edit', `#/edit/tree/${tree.id}`, words.deed.edit)}
+    ${key('tag', `#/scan/retag/${tree.id}`, words.deed.retag)}` : nothing}${key('out', `#/tree/${tree.id}/out`, words.deed.out)}
+    ${key('check', `#/edit/job/new/${tree.id}`, words.job.add)}${ctx.owner() ? html`${key('learnt', `#/edit/lesson/new/${tree.id}`, words.lesson.add1)}${key('cutting', `#/edit/batch/new/${tree.id}`, words.batch.add1)}` : nothing}</nav>`;
 }
 
 function about(state, ctx) {

@@ -65,7 +65,7 @@ function view(state, ctx) {
   const { id, place, trees, cards } = state;
   return {
     title: words.walk.title, back: { href: `#/place/${id}`, words: place.fields.place },
-    body: trees.length ? html`<p>${words.walk.how}</p><p><a class="key" href="#/scan/walk/${id}">${icon('scan')}${words.walk.scan}</a></p>
+    body: trees.length ? html`<p class="how">${words.walk.how}</p><p><a class="key" href="#/scan/walk/${id}">${icon('scan')}${words.walk.scan}</a></p>
       <ol class="rows walk">${repeat(trees, (tree) => tree.id, (tree, at) => row(state, ctx, tree, at, cards))}</ol>` : html`<p>${words.walk.none}</p>`,
     dock: trees.length ? html`<button type="button" class="key main" id="save-walk" ?disabled=${state.busy} @click=${() => save(state, ctx)}>${icon('check')}${words.walk.save}</button>` : nothing,
   };
