@@ -24,8 +24,8 @@ TURN_DEGREES_MIN = 55.0
 # How far a bite's floor lies off its circle, as a share of the radius, and how much of its turn in its middle third:
 # a third in a circle, nearly all in the bay between lobes.
 ROUND_REST_MAX, MIDDLE_TURN_MAX = 0.1, 0.8
-# A floor that is a circle's to the line is a bite's, even where its ends are worn; so is one that is wider within than at
-# its mouth, which no bay between lobes is.
+# A floor that is exactly a circle's is a bite's, even where its ends are worn; so is one that is wider within than at its
+# mouth, which no bay between lobes is.
 CIRCLE_REST_MAX, CIRCLE_MM_MAX, CIRCLE_TURN_MIN = 0.03, 10.0, np.radians(55.0)
 UNDERCUT_DEGREES, UNDERCUT_REST_MAX = 205.0, 0.16
 # A bridge bulges as the margin on both sides of the bite runs on: how much of it tells, and the highest peak of its two
@@ -91,7 +91,8 @@ def _bridge(points: Floats, start: int, stop: int) -> Floats:
     cross = onward[0] * back[1] - onward[1] * back[0]
     if abs(cross) < 1e-9:
         return np.stack([first, last])
-    along, against = (mouth[0] * back[1] - mouth[1] * back[0]) / cross, (mouth[0] * onward[1] - mouth[1] * onward[0]) / cross
+    along = (mouth[0] * back[1] - mouth[1] * back[0]) / cross
+    against = (mouth[0] * onward[1] - mouth[1] * onward[0]) / cross
     peak = first + along * onward
     # The mask lies on the right of the line of travel, so what was eaten from it rises on the left.
     rise = (mouth[1] * (peak - first)[0] - mouth[0] * (peak - first)[1]) / width
