@@ -24,7 +24,7 @@ TURN_DEGREES_MIN = 55.0
 # How far a bite's floor lies off its circle, as a share of the radius, and how much of its turn in its middle third:
 # a third in a circle, nearly all in the bay between lobes.
 ROUND_REST_MAX, MIDDLE_TURN_MAX = 0.1, 0.8
-# A floor that is exactly a circle's is a bite's, even where its ends are worn; so is one that is wider within than at its
+# A floor that is exactly a circle's is a bite's, even where its ends are worn; so is one wider within than at its
 # mouth, which no bay between lobes is.
 CIRCLE_REST_MAX, CIRCLE_MM_MAX, CIRCLE_TURN_MIN = 0.03, 10.0, np.radians(55.0)
 UNDERCUT_DEGREES, UNDERCUT_REST_MAX = 205.0, 0.16
