@@ -123,7 +123,7 @@ def test_a_lesson_comes_back_on_its_day_until_it_is_heeded(walk: Walk) -> None:
     page.locator("#save-card").click()
     walk.sync()
     walk.go("now")
-    expect(page.locator("#learnt")).to_contain_text("Brebas off", timeout=15_000)
+    expect(page.locator("#learnt")).to_contain_text("Brebas off", timeout=30_000)
     page.locator("#learnt").get_by_role("button", name="Heeded").click()
     expect(page.locator("#learnt")).to_have_count(0)
     walk.sync()
