@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import datetime
+from datetime import datetime, timedelta
 
 import pytest
 from playwright.sync_api import BrowserContext, expect
@@ -79,3 +79,24 @@ def test_thermometers_are_read_at_the_start_of_a_round(walk: Walk) -> None:
     (reading,) = walk.orchard.records("reading").values()
     today = datetime.now().astimezone().date().isoformat()
     assert reading == {"place": porch, "date": today, "t_min_c": 12, "t_max_c": 21.5}
+
+
+def test_light_and_cold_of_a_place_stand_there_without_signal(walk: Walk) -> None:
+    page, orchard = walk.page, walk.orchard
+    yard = orchard.places["South yard"]
+    today = datetime.now().astimezone().date()
+    for days, low in ((300, -4.0), (3, 1.5), (2, -0.5), (1, 4.0), (-1, -2.5), (-2, 3.0)):
+        orchard.add("reading", place=yard, date=str(today - timedelta(days=days)), t_min_c=low, t_max_c=12.0)
+    change = orchard.new("place", light_percent=60)
+    orchard.sync([{**change, "record": yard}])
+    walk.sync()
+    page.evaluate("navigator.serviceWorker.ready")
+    page.context.set_offline(True)
+    walk.go(f"place/{yard}")
+    rows = page.locator("#glance li")
+    expect(rows).to_have_count(4)
+    told = [row.inner_text() for row in rows.all()]
+    assert "60 %" in told[0]
+    assert "−0.5 °C" in told[1] and "frost" in told[1], "three days ago it was warmer, 300 days are no week"
+    assert "−2.5 °C" in told[2] and "frost" in told[2]
+    assert told[3].endswith("2") and "of 4 nights" in told[3], "what lies ahead was no night yet"

@@ -306,6 +306,7 @@ export const words = {
   place: {
     none: 'No place is recorded yet.', add: 'Add a place', light: (percent) => `${percent} % light`, heated: 'heated',
     thermometer: 'Thermometer', saveReading: 'Save the reading', readingSaved: (day) => `Reading of ${day} saved.`,
+    glance: { title: 'Light and cold', light: 'Light', lets: 'of that outside', lowest: 'Lowest of the last week', ahead: 'Lowest ahead', frost: 'frost', frosts: 'Nights of frost', of: (count) => `of ${n(count, 'night', 'nights')} read in twelve months` },
   },
   heat: {
     title: 'Heat and chill', none: 'Too few readings so far to say.',

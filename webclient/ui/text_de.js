@@ -228,6 +228,7 @@ export const words = {
     pickHint: (code) => `Den Baum antippen, der jetzt das Etikett ${code} trägt.`,
   },
   place: {
+    glance: { title: 'Licht und Kälte', light: 'Licht', lets: 'von dem draußen', lowest: 'Tiefste der letzten Woche', ahead: 'Tiefste, die bevorsteht', frost: 'Frost', frosts: 'Frostnächte', of: (count) => `von ${n(count, 'Nacht', 'Nächten')}, in zwölf Monaten abgelesen` },
     none: 'Noch kein Platz notiert.', add: 'Einen Platz anlegen', light: (percent) => `${percent} % Licht`, heated: 'beheizt', thermometer: 'Thermometer', saveReading: 'Die Ablesung speichern',
     readingSaved: (day) => `Ablesung vom ${day} gespeichert.`,
   },

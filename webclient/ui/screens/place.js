@@ -6,7 +6,7 @@ import { placeOf, varietyName, walkingOrder } from '../cards.js';
 import { today } from '../fields.js';
 import { dayOf } from '../format.js';
 import { formFields, openForm, saveForm } from '../form.js';
-import { heatPart } from '../heat.js';
+import { glancePart, heatPart } from '../heat.js';
 import { icon } from '../icons.js';
 import { caution, firstOf, treeRow } from '../parts.js';
 import { words } from '../text.js';
@@ -71,7 +71,7 @@ function view(state, ctx) {
       ${heated && COVERED.includes(cover) ? caution(words.caution.heater) : nothing}
       <div class="two"><section class="stack tight"><h2>${words.trees.count(trees.length)}</h2>
         ${firstOf(trees, state, ctx, (tree) => treeRow(tree, { variety: varietyName(cards, tree), below: tree.fields.position ? words.tree.position(tree.fields.position) : '' }), 20)}</section>
-      <div class="stack">${readingSection(state, ctx)}${heatPart(state.heat, ctx.units)}</div></div>
+      <div class="stack">${glancePart(place.fields, state.readings, ctx.units)}${readingSection(state, ctx)}${heatPart(state.heat, ctx.units)}</div></div>
       <div class="keys">${trees.length && cover !== 'ground' ? html`<a class="key" href="#/place/${place.id}/out">${icon('out')}${words.deed.out}</a>` : nothing}
       ${ctx.owner() && trees.length > 1 ? html`<a class="key" href="#/place/${place.id}/walk">${icon('round')}${words.walk.key}</a>` : nothing}
       ${ctx.owner() ? html`<a class="key" href="#/edit/place/${place.id}">${icon('edit')}${words.deed.edit}</a>` : nothing}</div>`,
