@@ -12,6 +12,7 @@ from PIL import Image
 from scipy import ndimage
 
 from server.errors import Unmeasurable
+from server.photos.bites import filled_bites
 from server.photos.damage import damaged, green_index
 from server.photos.decode import decode, one_at_a_time
 from server.photos.ground import (
@@ -26,7 +27,7 @@ from server.photos.ground import (
 )
 from server.photos.in_view import FirstLook, Region, whole_leaves
 from server.photos.masks import grown, opened, shrunk
-from server.photos.outline import filled_bites, filled_holes, without_stalk
+from server.photos.outline import filled_holes, without_stalk
 from server.photos.plane import apply
 from server.photos.rulers import CardPlan, Ruler, TagOf, burnt_out, check_ruler, find_ruler
 from server.photos.scene import Counted, Scene, scene_of

@@ -1,4 +1,4 @@
-"""The outline that a leaf had: holes are filled and bites bridged, while the bays between lobes stay open."""
+"""A mask's outline: without stalk and crumbs, with its holes filled, and traced."""
 
 from __future__ import annotations
 
@@ -6,7 +6,6 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from PIL import Image, ImageDraw
 from scipy import ndimage
 
 from server.photos.masks import doubled, grown, large_parts, wide_parts, without_holes
@@ -14,18 +13,6 @@ from server.photos.masks import doubled, grown, large_parts, wide_parts, without
 Floats = NDArray[np.floating[Any]]
 Bools = NDArray[np.bool_]
 
-# A bite has two sharp ends and a round floor. In mm and degrees: how far a margin is smoothed, how far on either side
-# of a corner its direction is taken, and how sharply it must turn there.
-SMOOTH_MM, STEP_MM = 0.6, 0.5
-ARM_MM, CORNER_DEGREES = 2.5, 40.0
-MOUTH_MM = (3.0, 26.0)
-DEPTH_MM_MIN, DEPTH_PART = 1.2, (0.2, 1.8)
-TURN_DEGREES_MIN = 55.0
-# How far a bite's floor lies off its circle, as a share of the radius, and how much of its turn in its middle third:
-# a third in a circle, nearly all in the bay between lobes.
-ROUND_REST_MAX, MIDDLE_TURN_MAX = 0.1, 0.8
-# More notches than this along one margin are teeth.
-BITES_MAX = 12
 # A hole may break through the margin by so much, and is round: its area over that of the circle in it.
 BREACH_MM, ROUND_AREA = 2.4, 2.0
 # A stalk is no wider than this and at least so long.
@@ -49,23 +36,6 @@ def without_stalk(mask: Bools, px_per_mm: float) -> Bools:
         if part.sum() < long_px * STALK_WIDTH_MM * px_per_mm * 1.1 and part.sum() < 0.06 * mask.sum():
             stalks[box] |= part
     return large_parts(mask & ~stalks, 1, CRUMB_PART)
-
-
-def filled_bites(mask: Bools, px_per_mm: float) -> Bools:
-    """The mask, whose holes are filled, with its bites bridged by straight lines."""
-    margin = trace(mask)
-    if len(margin) * 1.0 < 20 * px_per_mm:
-        return mask
-    points = _evenly(margin / px_per_mm, STEP_MM)
-    bites = _bites(points)
-    if not bites or len(bites) > BITES_MAX:
-        return mask
-    picture = Image.fromarray(mask.astype(np.uint8))
-    draw = ImageDraw.Draw(picture)
-    for start, stop in bites:
-        arc = points[np.arange(start, stop + 1) % len(points)] * px_per_mm
-        draw.polygon([tuple(p) for p in arc.tolist()], fill=1)
-    return np.asarray(picture, bool) | mask
 
 
 def filled_holes(mask: Bools, px_per_mm: float) -> Bools:
@@ -118,78 +88,3 @@ def trace(mask: Bools) -> Floats:
         elif not padded[y + right[heading][1], x + right[heading][0]]:
             heading = (heading + 1) % 4
     return np.array(path, float)
-
-
-def _evenly(points: Floats, step: float) -> Floats:
-    """The closed line with points at even steps, smoothed."""
-    closed = np.concatenate([points, points[:1]])
-    along = np.concatenate([[0], np.cumsum(np.hypot(*np.diff(closed, axis=0).T))])
-    count = max(8, round(along[-1] / step))
-    at = np.linspace(0, along[-1], count, endpoint=False)
-    even = np.stack([np.interp(at, along, closed[:, c]) for c in (0, 1)], axis=1)
-    return np.asarray(ndimage.gaussian_filter1d(even, SMOOTH_MM / step, axis=0, mode="wrap"))
-
-
-def _bites(points: Floats) -> list[tuple[int, int]]:
-    """Starts and ends of the stretches of a margin that are bites."""
-    count, arm = len(points), round(ARM_MM / STEP_MM)
-    before, after = points - np.roll(points, arm, axis=0), np.roll(points, -arm, axis=0) - points
-    turn = np.degrees(_angle(before, after))
-    peak = ndimage.maximum_filter1d(turn, 2 * arm + 1, mode="wrap")
-    corners = np.flatnonzero((turn == peak) & (turn > CORNER_DEGREES))
-    direction = np.roll(points, -1, axis=0) - points
-    bend = np.degrees(_angle(np.roll(direction, 1, axis=0), direction))
-    found: list[tuple[int, int]] = []
-    for n, start in enumerate(corners):
-        for more in (1, 2, 3):
-            stop = int(corners[(n + more) % len(corners)])
-            stop += count if stop <= start else 0
-            if stop - start < count / 2 and _is_bite(points, bend, int(start), stop):
-                found.append((int(start), stop))
-    return _apart(found)
-
-
-def _is_bite(points: Floats, bend: Floats, start: int, stop: int) -> bool:
-    """Whether a stretch between two corners is a round bay that is wider than it is deep."""
-    arc = points[np.arange(start, stop + 1) % len(points)]
-    mouth = arc[-1] - arc[0]
-    width = float(np.hypot(*mouth))
-    if not MOUTH_MM[0] <= width <= MOUTH_MM[1]:
-        return False
-    # The mask lies on the right of the line of travel, so the bay's floor does as well.
-    depths = (mouth[0] * (arc - arc[0])[:, 1] - mouth[1] * (arc - arc[0])[:, 0]) / width
-    depth = float(depths.max())
-    if (
-        depth < max(DEPTH_MM_MIN, DEPTH_PART[0] * width)
-        or depth > DEPTH_PART[1] * width
-        or float(depths.min()) < -0.15 * depth - 0.3
-    ):
-        return False
-    inner = np.arange(start + 2, stop - 1) % len(points)
-    turn = -float(bend[inner].sum())
-    third = len(inner) // 3
-    if turn < TURN_DEGREES_MIN or -float(bend[inner[third : len(inner) - third]].sum()) > MIDDLE_TURN_MAX * turn:
-        return False
-    return _roundness(arc[1:-1]) < ROUND_REST_MAX
-
-
-def _roundness(arc: Floats) -> float:
-    """How far points lie off their circle, as a share of its radius (algebraic fit, Kasa 1976)."""
-    columns = np.column_stack([2 * arc, np.ones(len(arc))])
-    fit = np.linalg.lstsq(columns, (arc**2).sum(axis=1), rcond=None)[0]
-    radius = float(np.sqrt(max(fit[2] + fit[0] ** 2 + fit[1] ** 2, 1e-9)))
-    return float(np.sqrt(np.mean((np.hypot(*(arc - fit[:2]).T) - radius) ** 2))) / radius
-
-
-def _apart(found: list[tuple[int, int]]) -> list[tuple[int, int]]:
-    """Of bites that overlap, the longest."""
-    kept: list[tuple[int, int]] = []
-    for start, stop in sorted(found, key=lambda each: each[0] - each[1]):
-        if all(stop <= other[0] or start >= other[1] for other in kept):
-            kept.append((start, stop))
-    return kept
-
-
-def _angle(a: Floats, b: Floats) -> Floats:
-    """The turn from a to b, in radians; clockwise as seen with y downwards is positive."""
-    return np.asarray(np.arctan2(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0], (a * b).sum(axis=1)))

@@ -1,0 +1,267 @@
+"""Bites along a leaf's margin: round bays with sharp ends, bridged the way the margin goes on at both sides of them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image, ImageDraw
+from scipy import ndimage
+
+from server.photos.outline import trace
+
+Floats = NDArray[np.floating[Any]]
+Bools = NDArray[np.bool_]
+
+# In mm and degrees unless said otherwise. A margin is smoothed by SMOOTH_MM and has a point every STEP_MM; at a corner
+# it turns by so much over so many steps on either side, and only the sharpest so many corners are looked at.
+SMOOTH_MM, STEP_MM = 0.4, 0.4
+ARM_STEPS, CORNER_DEGREES, CORNERS_MAX = 4, 25.0, 60
+# Bites are sought from each corner to so many of the next ones. What a bite's sides are, how deep, wide and long.
+AHEAD_MAX = 6
+RADIUS_MM, MOUTH_MM, DEPTH_MM_MIN, LONG_MM_MAX = (1.5, 11.0), (0.4, 26.0), 1.0, 60.0
+TURN_DEGREES = (40.0, 330.0)
+# How far a floor lies off its circle: at least, and as a share of the radius, more where both ends are VERY_SHARP.
+REST_MM, REST_PART, ROUGH_PART, VERY_SHARP = 0.12, 0.05, 0.09, 50.0
+# How far the margin turns at each end from its own way to the circle's, and at both together.
+SHARP_DEGREES, SHARP_BOTH = 30.0, 85.0
+# The ends blur into the margin over so many steps; from there on a bite lies on its circle within this angle, while a
+# round tip beside a bay would first bulge.
+END_STEPS, FOLLOW_STEPS, FOLLOW_DEGREES = 2, 3, 25.0
+# A bite shallower than this takes a tip off: the margin's ways on both sides differ so much.
+SHALLOW_DEGREES, TIP_DEGREES = 75.0, 70.0
+# A margin with more corners is toothed, and what is shallower and turns less is the bay between teeth.
+CORNERS_TOOTHED, TOOTHED_TURN, TOOTHED_DEPTH_MM = 16, 85.0, 2.2
+# A bite that runs into a bay has one end only: a sharp one, and so much of its circle, so exactly.
+LONE_CORNER, LONE_TURN, LONE_REST = 45.0, (110.0, 300.0), (0.08, 0.035)
+LONE_STEPS, LONE_STEP = (14, 100), 4
+# Over how much margin its way is taken, and how much it may lean from the bridge's straight line, inwards and outwards.
+SIDE_STEPS, LEAN_DEGREES = 9, (-50.0, 75.0)
+# Bites nearer to each other are bridged together.
+JOIN_STEPS = 4
+# More notches than this along one margin are its own.
+BITES_MAX = 12
+BRIDGE_POINTS = 24
+
+
+@dataclass(frozen=True, slots=True)
+class Bite:
+    """A stretch of a margin from one point's number to another's, which may count on beyond the last."""
+
+    start: int
+    stop: int
+
+
+def filled_bites(mask: Bools, px_per_mm: float) -> Bools:
+    """The mask, whose holes are filled, with its bites bridged."""
+    points = _margin(mask, px_per_mm)
+    bites = find_bites(points)
+    if not bites or len(bites) > BITES_MAX:
+        return mask
+    picture = Image.fromarray(mask.astype(np.uint8))
+    draw = ImageDraw.Draw(picture)
+    for start, stop in _joined(bites, len(points)):
+        floor = points[np.arange(start, stop + 1) % len(points)]
+        around = np.concatenate([floor, _bridge(points, start, stop)[::-1]]) * px_per_mm - 0.5
+        draw.polygon([tuple(p) for p in around.tolist()], fill=1)
+    return np.asarray(picture, bool) | mask
+
+
+def find_bites(points: Floats) -> list[Bite]:
+    """The bites along a closed margin (n, 2) in mm with the mask on its right hand, in its order; none overlap."""
+    if not len(points):
+        return []
+    count, turn = len(points), _turns(points)
+    corners = _corners(turn)
+    toothed = len(corners) > CORNERS_TOOTHED
+    found = []
+    for n, start in enumerate(corners):
+        for more in range(1, min(AHEAD_MAX, len(corners) - 1) + 1):
+            stop = corners[(n + more) % len(corners)]
+            stop += count if stop <= start else 0
+            if stop - start > min(LONG_MM_MAX / STEP_MM, count / 2):
+                break
+            if _is_bite(points, start, stop, toothed):
+                found.append(Bite(start, stop))
+    kept: list[Bite] = []
+    for bite in sorted(found, key=lambda each: each.start - each.stop):
+        if all(_apart(bite, other, count) for other in kept):
+            kept.append(bite)
+    for corner in [] if toothed else corners:
+        for way in (1, -1) if turn[corner] > LONE_CORNER else ():
+            lone = _lone_bite(points, corner, way)
+            if lone is not None and all(_apart(lone, other, count) for other in kept):
+                kept.append(lone)
+    return sorted(kept, key=lambda each: each.start)
+
+
+def _margin(mask: Bools, px_per_mm: float) -> Floats:
+    """The mask's margin in mm, smoothed, with points at even steps."""
+    path = trace(mask)
+    if len(path) < 20 * px_per_mm:
+        return np.zeros((0, 2))
+    # A path along pixels is longer than the margin, by 4 / pi on average over all directions.
+    smooth_px = SMOOTH_MM * px_per_mm * 4 / np.pi
+    middles = ndimage.gaussian_filter1d((path + np.roll(path, -1, axis=0)) / 2, smooth_px, axis=0, mode="wrap")
+    closed = np.concatenate([middles, middles[:1]]) / px_per_mm
+    along = np.concatenate([[0], np.cumsum(np.hypot(*np.diff(closed, axis=0).T))])
+    at = np.linspace(0, along[-1], max(8, round(along[-1] / STEP_MM)), endpoint=False)
+    return np.stack([np.interp(at, along, closed[:, c]) for c in (0, 1)], axis=1)
+
+
+def _turns(points: Floats) -> Floats:
+    """How far a margin turns at each point, in degrees; outer corners are positive."""
+    before, after = points - np.roll(points, ARM_STEPS, axis=0), np.roll(points, -ARM_STEPS, axis=0) - points
+    return _angle(before, after)
+
+
+def _corners(turn: Floats) -> list[int]:
+    peak = ndimage.maximum_filter1d(turn, 2 * ARM_STEPS - 1, mode="wrap")
+    found = np.flatnonzero((turn == peak) & (turn > CORNER_DEGREES))
+    return sorted(found[np.argsort(-turn[found])[:CORNERS_MAX]].tolist())
+
+
+def _is_bite(points: Floats, start: int, stop: int, toothed: bool) -> bool:
+    """Whether a stretch between two corners is a round bay with sharp ends."""
+    arc = points[np.arange(start, stop + 1) % len(points)]
+    if len(arc) < 2 * END_STEPS + 6:
+        return False
+    mouth = arc[-1] - arc[0]
+    width = float(np.hypot(*mouth))
+    if not MOUTH_MM[0] <= width <= MOUTH_MM[1]:
+        return False
+    # The mask lies on the right of the line of travel, so the bay's floor does as well.
+    depth = float((mouth[0] * (arc - arc[0])[:, 1] - mouth[1] * (arc - arc[0])[:, 0]).max()) / width
+    if depth < DEPTH_MM_MIN:
+        return False
+    middle, radius, rest = _circle(arc[END_STEPS:-END_STEPS])
+    turn = float(np.degrees((len(arc) - 1) * STEP_MM / radius))
+    rough = rest > max(REST_MM, REST_PART * radius)
+    if (
+        not RADIUS_MM[0] <= radius <= RADIUS_MM[1]
+        or not TURN_DEGREES[0] <= turn <= TURN_DEGREES[1]
+        or rest > max(REST_MM, ROUGH_PART * radius)
+        or (toothed and (rough or turn < TOOTHED_TURN or depth < TOOTHED_DEPTH_MM))
+        or not (_is_hollow(arc, middle) and _follows(arc, middle) and _follows(arc[::-1], middle))
+    ):
+        return False
+    way_in, way_out = _way(points, start, -1), _way(points, stop, 1)
+    first, last = _sharpness(way_in, _along(arc[0], middle)), _sharpness(_along(arc[-1], middle), way_out)
+    if min(first, last) < (VERY_SHARP if rough else SHARP_DEGREES) or first + last < SHARP_BOTH:
+        return False
+    return turn >= SHALLOW_DEGREES or float(_angle(way_in, way_out)) >= TIP_DEGREES
+
+
+def _lone_bite(points: Floats, corner: int, way: int) -> Bite | None:
+    """The bite that starts at a corner, forwards (1) or backwards (-1), and runs into a bay at its other end."""
+    best: tuple[int, Floats, float] | None = None
+    for steps in range(LONE_STEPS[0], min(LONE_STEPS[1], len(points) // 3), LONE_STEP):
+        arc = points[(corner + way * np.arange(END_STEPS, steps + 1)) % len(points)]
+        middle, radius, rest = _circle(arc)
+        turn = float(np.degrees(steps * STEP_MM / radius))
+        if (
+            not RADIUS_MM[0] <= radius <= RADIUS_MM[1]
+            or turn > LONE_TURN[1]
+            or rest > max(LONE_REST[0], LONE_REST[1] * radius)
+            or not _is_hollow(arc[::way], middle)
+        ):
+            break
+        best = (steps, middle, turn)
+    if best is None or best[2] < LONE_TURN[0]:
+        return None
+    steps, middle, _ = best
+    if not _follows(points[(corner + way * np.arange(LONE_STEPS[0])) % len(points)], middle):
+        return None
+    along, outside = _along(points[corner], middle), _way(points, corner, -way)
+    if (_sharpness(outside, along) if way > 0 else _sharpness(along, outside)) < VERY_SHARP:
+        return None
+    start = corner if way > 0 else (corner - steps) % len(points)
+    return Bite(start, start + steps)
+
+
+def _circle(arc: Floats) -> tuple[Floats, float, float]:
+    """The circle nearest to points: its middle, its radius, and how far they lie off it (algebraic fit, Kasa 1976)."""
+    mean = arc.mean(axis=0)
+    at = arc - mean
+    fit = np.linalg.lstsq(np.column_stack([2 * at, np.ones(len(at))]), (at**2).sum(axis=1), rcond=None)[0]
+    radius = float(np.sqrt(max(fit[2] + fit[0] ** 2 + fit[1] ** 2, 1e-9)))
+    rest = np.hypot(*(at - fit[:2]).T) - radius
+    return fit[:2] + mean, radius, float(np.sqrt(np.mean(rest**2)))
+
+
+def _along(point: Floats, middle: Floats) -> Floats:
+    """The way of travel on a bay's circle at a point: the middle lies on the left hand."""
+    return np.array([point[1] - middle[1], middle[0] - point[0]])
+
+
+def _is_hollow(arc: Floats, middle: Floats) -> bool:
+    """Whether a circle's middle lies outside of the mask, on the left of nearly all of a stretch."""
+    step, to = arc[1:] - arc[:-1], middle - arc[:-1]
+    return float(np.mean(step[:, 0] * to[:, 1] - step[:, 1] * to[:, 0] < 0)) > 0.8
+
+
+def _follows(arc: Floats, middle: Floats) -> bool:
+    """Whether a stretch goes along its circle as soon as its blurred end is passed."""
+    step = arc[FOLLOW_STEPS + 2] - arc[FOLLOW_STEPS]
+    off = abs(float(_angle(step, _along(arc[FOLLOW_STEPS + 1], middle))))
+    return min(off, 180 - off) < FOLLOW_DEGREES
+
+
+def _way(points: Floats, at: int, side: int) -> Floats:
+    """The way of travel of the margin beside a point: behind it (-1) or ahead of it (1)."""
+    near = points[(at + side * np.arange(1, SIDE_STEPS + 1)) % len(points)]
+    way = np.linalg.svd(near - near.mean(axis=0), full_matrices=False)[2][0]
+    return np.asarray(way if (way @ (near[-1] - near[0])) * side > 0 else -way)
+
+
+def _sharpness(way_in: Floats, way_out: Floats) -> float:
+    """How far a margin turns at an outer corner, in degrees; a thin horn turns by more than 180."""
+    turn = float(_angle(way_in, way_out))
+    return turn + 360 if turn < -90 else turn
+
+
+def _apart(one: Bite, other: Bite, count: int) -> bool:
+    ahead, behind = (one.start - other.start) % count, (other.start - one.start) % count
+    return ahead >= other.stop - other.start and behind >= one.stop - one.start
+
+
+def _joined(bites: list[Bite], count: int) -> list[tuple[int, int]]:
+    """Starts and stops of bites, those that touch as one."""
+    spans = [(bite.start, bite.stop) for bite in bites]
+    joined = spans[:1]
+    for start, stop in spans[1:]:
+        if start - joined[-1][1] <= JOIN_STEPS:
+            joined[-1] = (joined[-1][0], stop)
+        else:
+            joined.append((start, stop))
+    if len(joined) > 1 and joined[0][0] + count - joined[-1][1] <= JOIN_STEPS:
+        last = joined.pop()
+        joined[0] = (last[0], joined[0][1] + count)
+    return joined
+
+
+def _bridge(points: Floats, start: int, stop: int) -> Floats:
+    """The margin that was there: a cubic curve that leaves both ends as the margin reaches them.
+
+    Its arms are those with which such a curve comes nearest to an arc of a circle.
+    """
+    first, last = points[start % len(points)], points[stop % len(points)]
+    chord = last - first
+    width = max(float(np.hypot(*chord)), 1e-6)
+    ahead = chord / width
+    outwards = np.array([ahead[1], -ahead[0]])
+    leans = (-float(_angle(chord, _way(points, start, -1))), float(_angle(chord, _way(points, stop, 1))))
+    rise, fall = np.radians(np.clip(leans, *LEAN_DEGREES))
+    half = max((abs(rise) + abs(fall)) / 2, 1e-3)
+    arm = width * 2 / 3 * np.tan(half / 2) / np.sin(half)
+    one = first + arm * (np.cos(rise) * ahead + np.sin(rise) * outwards)
+    two = last - arm * (np.cos(fall) * ahead - np.sin(fall) * outwards)
+    s = np.linspace(0, 1, BRIDGE_POINTS)[:, None]
+    return np.asarray((1 - s) ** 3 * first + 3 * (1 - s) ** 2 * s * one + 3 * (1 - s) * s**2 * two + s**3 * last)
+
+
+def _angle(a: Floats, b: Floats) -> Floats:
+    """The turn from a to b, in degrees; clockwise as seen with y downwards is positive."""
+    return np.asarray(np.degrees(np.arctan2(a[..., 0] * b[..., 1] - a[..., 1] * b[..., 0], (a * b).sum(axis=-1))))
