@@ -22,18 +22,23 @@ ARM_STEPS, CORNER_DEGREES, CORNERS_MAX = 4, 25.0, 60
 # Bites are sought from each corner to so many of the next ones. What a bite's sides are, how deep, wide and long.
 AHEAD_MAX = 6
 RADIUS_MM, MOUTH_MM, DEPTH_MM_MIN, LONG_MM_MAX = (1.5, 11.0), (0.4, 26.0), 1.0, 60.0
-TURN_DEGREES = (40.0, 330.0)
+TURN_DEGREES = (40.0, 355.0)
 # How far a floor lies off its circle: at least, and as a share of the radius, more where both ends are VERY_SHARP.
 REST_MM, REST_PART, ROUGH_PART, VERY_SHARP = 0.12, 0.05, 0.09, 50.0
+# What turns so far is a hole that broke through the margin, and may be less round.
+BROKEN_TURN, BROKEN_PART = 250.0, 0.13
 # How far the margin turns at each end from its own way to the circle's, and at both together.
 SHARP_DEGREES, SHARP_BOTH = 30.0, 85.0
 # The ends blur into the margin over so many steps; from there on a bite lies on its circle within this angle, while a
-# round tip beside a bay would first bulge.
-END_STEPS, FOLLOW_STEPS, FOLLOW_DEGREES = 2, 3, 25.0
+# round tip beside a bay would first bulge; the wider angle is for ends that are sharper than CUT_DEGREES.
+END_STEPS, FOLLOW_STEPS, FOLLOW_DEGREES = 2, 3, (25.0, 35.0)
 # A bite shallower than this takes a tip off: the margin's ways on both sides differ so much.
 SHALLOW_DEGREES, TIP_DEGREES = 75.0, 70.0
 # A margin with more corners is toothed, and what is shallower and turns less is the bay between teeth.
 CORNERS_TOOTHED, TOOTHED_TURN, TOOTHED_DEPTH_MM = 16, 85.0, 2.2
+CUT_DEGREES = 80.0
+# The lobes of a leaf below this area are so small that their tips look sharp.
+SMALL_MM2 = 600.0
 # A bite that runs into a bay has one end only: a sharp one, and so much of its circle, so exactly.
 LONE_CORNER, LONE_TURN, LONE_REST = 45.0, (110.0, 300.0), (0.08, 0.035)
 LONE_STEPS, LONE_STEP = (14, 100), 4
@@ -52,6 +57,14 @@ class Bite:
 
     start: int
     stop: int
+
+
+@dataclass(frozen=True, slots=True)
+class Strict:
+    """Why bites are told from a leaf's own bays more strictly: its margin is toothed, or it is small."""
+
+    toothed: bool
+    small: bool
 
 
 def filled_bites(mask: Bools, px_per_mm: float) -> Bools:
@@ -75,7 +88,7 @@ def find_bites(points: Floats) -> list[Bite]:
         return []
     count, turn = len(points), _turns(points)
     corners = _corners(turn)
-    toothed = len(corners) > CORNERS_TOOTHED
+    strict = Strict(len(corners) > CORNERS_TOOTHED, _area_mm2(points) < SMALL_MM2)
     found = []
     for n, start in enumerate(corners):
         for more in range(1, min(AHEAD_MAX, len(corners) - 1) + 1):
@@ -83,13 +96,13 @@ def find_bites(points: Floats) -> list[Bite]:
             stop += count if stop <= start else 0
             if stop - start > min(LONG_MM_MAX / STEP_MM, count / 2):
                 break
-            if _is_bite(points, start, stop, toothed):
+            if _is_bite(points, start, stop, strict):
                 found.append(Bite(start, stop))
     kept: list[Bite] = []
     for bite in sorted(found, key=lambda each: each.start - each.stop):
         if all(_apart(bite, other, count) for other in kept):
             kept.append(bite)
-    for corner in [] if toothed else corners:
+    for corner in [] if strict.toothed or strict.small else corners:
         for way in (1, -1) if turn[corner] > LONE_CORNER else ():
             lone = _lone_bite(points, corner, way)
             if lone is not None and all(_apart(lone, other, count) for other in kept):
@@ -111,6 +124,12 @@ def _margin(mask: Bools, px_per_mm: float) -> Floats:
     return np.stack([np.interp(at, along, closed[:, c]) for c in (0, 1)], axis=1)
 
 
+def _area_mm2(points: Floats) -> float:
+    """The area within a closed line."""
+    x, y = points.T
+    return abs(float((x * np.roll(y, -1) - y * np.roll(x, -1)).sum())) / 2
+
+
 def _turns(points: Floats) -> Floats:
     """How far a margin turns at each point, in degrees; outer corners are positive."""
     before, after = points - np.roll(points, ARM_STEPS, axis=0), np.roll(points, -ARM_STEPS, axis=0) - points
@@ -123,14 +142,12 @@ def _corners(turn: Floats) -> list[int]:
     return sorted(found[np.argsort(-turn[found])[:CORNERS_MAX]].tolist())
 
 
-def _is_bite(points: Floats, start: int, stop: int, toothed: bool) -> bool:
+def _is_bite(points: Floats, start: int, stop: int, strict: Strict) -> bool:
     """Whether a stretch between two corners is a round bay with sharp ends."""
     arc = points[np.arange(start, stop + 1) % len(points)]
-    if len(arc) < 2 * END_STEPS + 6:
-        return False
     mouth = arc[-1] - arc[0]
     width = float(np.hypot(*mouth))
-    if not MOUTH_MM[0] <= width <= MOUTH_MM[1]:
+    if len(arc) < 2 * END_STEPS + 6 or not MOUTH_MM[0] <= width <= MOUTH_MM[1]:
         return False
     # The mask lies on the right of the line of travel, so the bay's floor does as well.
     depth = float((mouth[0] * (arc - arc[0])[:, 1] - mouth[1] * (arc - arc[0])[:, 0]).max()) / width
@@ -139,17 +156,29 @@ def _is_bite(points: Floats, start: int, stop: int, toothed: bool) -> bool:
     middle, radius, rest = _circle(arc[END_STEPS:-END_STEPS])
     turn = float(np.degrees((len(arc) - 1) * STEP_MM / radius))
     rough = rest > max(REST_MM, REST_PART * radius)
+    rest_max = max(REST_MM, (BROKEN_PART if turn > BROKEN_TURN else ROUGH_PART) * radius)
     if (
         not RADIUS_MM[0] <= radius <= RADIUS_MM[1]
         or not TURN_DEGREES[0] <= turn <= TURN_DEGREES[1]
-        or rest > max(REST_MM, ROUGH_PART * radius)
-        or (toothed and (rough or turn < TOOTHED_TURN or depth < TOOTHED_DEPTH_MM))
-        or not (_is_hollow(arc, middle) and _follows(arc, middle) and _follows(arc[::-1], middle))
+        or rest > rest_max
+        or not _is_hollow(arc, middle)
+        or (strict.toothed and turn < 180 and (rough or turn < TOOTHED_TURN or depth < TOOTHED_DEPTH_MM))
     ):
         return False
-    way_in, way_out = _way(points, start, -1), _way(points, stop, 1)
+    return _has_sharp_ends(
+        points, Bite(start, stop), middle, VERY_SHARP if rough or strict.small else SHARP_DEGREES, turn
+    )
+
+
+def _has_sharp_ends(points: Floats, bite: Bite, middle: Floats, sharp_min: float, turn: float) -> bool:
+    """Whether the margin turns sharply into a bay's circle and out of it; a shallow one must have taken a tip."""
+    arc = points[np.arange(bite.start, bite.stop + 1) % len(points)]
+    way_in, way_out = _way(points, bite.start, -1), _way(points, bite.stop, 1)
     first, last = _sharpness(way_in, _along(arc[0], middle)), _sharpness(_along(arc[-1], middle), way_out)
-    if min(first, last) < (VERY_SHARP if rough else SHARP_DEGREES) or first + last < SHARP_BOTH:
+    if min(first, last) < sharp_min or first + last < SHARP_BOTH:
+        return False
+    off_max = FOLLOW_DEGREES[min(first, last) > CUT_DEGREES]
+    if not (_follows(arc, middle, off_max) and _follows(arc[::-1], middle, off_max)):
         return False
     return turn >= SHALLOW_DEGREES or float(_angle(way_in, way_out)) >= TIP_DEGREES
 
@@ -172,7 +201,7 @@ def _lone_bite(points: Floats, corner: int, way: int) -> Bite | None:
     if best is None or best[2] < LONE_TURN[0]:
         return None
     steps, middle, _ = best
-    if not _follows(points[(corner + way * np.arange(LONE_STEPS[0])) % len(points)], middle):
+    if not _follows(points[(corner + way * np.arange(LONE_STEPS[0])) % len(points)], middle, FOLLOW_DEGREES[0]):
         return None
     along, outside = _along(points[corner], middle), _way(points, corner, -way)
     if (_sharpness(outside, along) if way > 0 else _sharpness(along, outside)) < VERY_SHARP:
@@ -202,11 +231,11 @@ def _is_hollow(arc: Floats, middle: Floats) -> bool:
     return float(np.mean(step[:, 0] * to[:, 1] - step[:, 1] * to[:, 0] < 0)) > 0.8
 
 
-def _follows(arc: Floats, middle: Floats) -> bool:
-    """Whether a stretch goes along its circle as soon as its blurred end is passed."""
+def _follows(arc: Floats, middle: Floats, off_max: float) -> bool:
+    """Whether a stretch goes along its circle, within an angle, as soon as its blurred end is passed."""
     step = arc[FOLLOW_STEPS + 2] - arc[FOLLOW_STEPS]
     off = abs(float(_angle(step, _along(arc[FOLLOW_STEPS + 1], middle))))
-    return min(off, 180 - off) < FOLLOW_DEGREES
+    return min(off, 180 - off) < off_max
 
 
 def _way(points: Floats, at: int, side: int) -> Floats:

@@ -17,6 +17,8 @@ Bools = NDArray[np.bool_]
 BREACH_MM, ROUND_AREA = 2.4, 2.0
 # A stalk is no wider than this and at least so long.
 STALK_WIDTH_MM, STALK_MM_MIN = 3.6, 8.0
+# A stalk takes no more than this part of the mask. It may be seen in two pieces.
+STALK_PART, STALKS_MAX = 0.15, 2
 # Parts that are smaller than this share of the largest are crumbs.
 CRUMB_PART = 0.02
 
@@ -27,15 +29,19 @@ def without_stalk(mask: Bools, px_per_mm: float) -> Bools:
     if not wide.any():
         return mask
     labels, _ = ndimage.label(mask & ~wide, ndimage.generate_binary_structure(2, 2))
-    stalks = np.zeros_like(mask)
+    stalks = []
     for number, box in enumerate(ndimage.find_objects(labels), 1):
         long_px = float(np.hypot(*(s.stop - s.start for s in box)))
         if long_px < STALK_MM_MIN * px_per_mm:
             continue
         part = labels[box] == number
-        if part.sum() < long_px * STALK_WIDTH_MM * px_per_mm * 1.1 and part.sum() < 0.06 * mask.sum():
-            stalks[box] |= part
-    return large_parts(mask & ~stalks, 1, CRUMB_PART)
+        if part.sum() < long_px * STALK_WIDTH_MM * px_per_mm * 1.1 and part.sum() < STALK_PART * mask.sum():
+            stalks.append((long_px, box, part))
+    blade = mask.copy()
+    # A leaf has one stalk; several such parts are narrow lobes.
+    for _, box, part in stalks if len(stalks) <= STALKS_MAX else ():
+        blade[box] &= ~part
+    return large_parts(blade, 1, CRUMB_PART)
 
 
 def filled_holes(mask: Bools, px_per_mm: float) -> Bools:
