@@ -13,8 +13,9 @@ from server.photos.masks import doubled, grown, large_parts, wide_parts, without
 Floats = NDArray[np.floating[Any]]
 Bools = NDArray[np.bool_]
 
-# A hole may break through the margin by so much, and is round: its area over that of the circle in it.
-BREACH_MM, ROUND_AREA = 2.4, 2.0
+# A hole may break through the margin by so much, on a small leaf by less, as a share of the root of its area; and it is
+# round: its area over that of the circle in it.
+BREACH_MM, BREACH_PART, ROUND_AREA = 2.4, 0.08, 2.0
 # A stalk is no wider than this and at least so long.
 STALK_WIDTH_MM, STALK_MM_MIN = 3.6, 8.0
 # A stalk takes no more than this part of the mask. It may be seen in two pieces.
@@ -49,18 +50,19 @@ def filled_holes(mask: Bools, px_per_mm: float) -> Bools:
     filled = without_holes(mask)
     # Bays that closing shuts are sought at half the size; only a round one is worth the full.
     small, half_mm = np.pad(filled[::2, ::2], 8), px_per_mm / 2
-    closed = ndimage.binary_closing(small, _disc(BREACH_MM / 2 * half_mm))
+    breach_px = min(BREACH_MM * half_mm, BREACH_PART * float(np.sqrt(small.sum())))
+    closed = ndimage.binary_closing(small, _disc(breach_px / 2))
     labels, _ = ndimage.label(without_holes(closed) & ~closed)
     holes = np.zeros_like(small)
     for number, box in enumerate(ndimage.find_objects(labels), 1):
         hole = labels[box] == number
         radius = float(ndimage.distance_transform_edt(np.pad(hole, 1)).max())
-        if hole.sum() <= ROUND_AREA * np.pi * radius**2 and radius > BREACH_MM / 2 * half_mm:
+        if hole.sum() <= ROUND_AREA * np.pi * radius**2 and radius > breach_px / 2:
             holes[box] |= hole
     if not holes.any():
         return filled
     # The hole with the breach in it, up to the line that closing draws.
-    near = grown(holes, max(2, round(2 * BREACH_MM * half_mm))) & closed
+    near = grown(holes, max(2, round(2 * breach_px))) & closed
     patch = doubled((near | holes)[8:-8, 8:-8], mask.shape)
     return np.asarray(filled | patch)
 
