@@ -33,7 +33,7 @@ SHARP_DEGREES, SHARP_BOTH = 30.0, 85.0
 # round tip beside a bay would first bulge; the wider angle is for ends that are sharper than CUT_DEGREES.
 END_STEPS, FOLLOW_STEPS, FOLLOW_DEGREES = 2, 3, (25.0, 35.0)
 # A bite shallower than this takes a tip off: the margin's ways on both sides differ so much.
-SHALLOW_DEGREES, TIP_DEGREES = 75.0, 70.0
+SHALLOW_DEGREES, TIP_DEGREES = 95.0, 70.0
 # A margin with more corners is toothed, and what is shallower and turns less is the bay between teeth.
 CORNERS_TOOTHED, TOOTHED_TURN, TOOTHED_DEPTH_MM = 16, 85.0, 2.2
 CUT_DEGREES = 80.0
@@ -162,6 +162,7 @@ def _is_bite(points: Floats, start: int, stop: int, strict: Strict) -> bool:
         or not TURN_DEGREES[0] <= turn <= TURN_DEGREES[1]
         or rest > rest_max
         or not _is_hollow(arc, middle)
+        or (strict.small and rough)
         or (strict.toothed and turn < 180 and (rough or turn < TOOTHED_TURN or depth < TOOTHED_DEPTH_MM))
     ):
         return False

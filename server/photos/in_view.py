@@ -26,9 +26,9 @@ PASSED_OVER_PART = 0.15
 AT_CODE_MM = 7.0
 
 
-# A loose piece of a leaf lies so near to it, has at least this area and at most this part of the leaf's, and is no
+# A loose piece of a leaf lies so near to it, has at least this area, is no leaf or at most this part of one, and is no
 # stalk: the square of its length is at most so many times its area.
-LOOSE_MM, LOOSE_CM2_MIN, LOOSE_PART, LOOSE_LONG = 6.0, 0.2, 0.25, 8.0
+LOOSE_MM, LOOSE_CM2_MIN, LOOSE_PART, LOOSE_LONG = 8.0, 0.2, 0.25, 8.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +79,7 @@ def whole_leaves(ruler: Ruler, first: FirstLook) -> list[Region]:
             "no leaf",
             "No leaf can be told from the ground. Lay it flat, on paper, wood, stone or soil that is not green.",
         )
-    _check_pieces(whole, parts, LOOSE_MM * first.window.px_per_mm)
+    _check_pieces(whole, parts, LOOSE_MM * first.window.px_per_mm, LEAF_CM2_MIN * cm2_px)
     if len(whole) > LEAVES_MAX:
         raise Unmeasurable(
             "too many leaves", f"{len(whole)} leaves are more than the {LEAVES_MAX} of one photo. Take several photos."
@@ -87,13 +87,13 @@ def whole_leaves(ruler: Ruler, first: FirstLook) -> list[Region]:
     return whole
 
 
-def _check_pieces(leaves: list[Region], parts: list[Region], near_px: float) -> None:
+def _check_pieces(leaves: list[Region], parts: list[Region], near_px: float, whole_px: float) -> None:
     """Raises Unmeasurable when a piece that must have come off a leaf lies beside it."""
     for leaf in leaves:
         for part in parts:
             rows, columns = part.rows.stop - part.rows.start, part.columns.stop - part.columns.start
             if (
-                part.pixels < LOOSE_PART * leaf.pixels
+                part.pixels < max(LOOSE_PART * leaf.pixels, whole_px)
                 and rows**2 + columns**2 < LOOSE_LONG * part.pixels
                 and _distance_px(leaf, part, near_px) <= near_px
             ):
