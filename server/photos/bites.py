@@ -162,7 +162,7 @@ def _is_bite(points: Floats, start: int, stop: int, strict: Strict) -> bool:
         or not TURN_DEGREES[0] <= turn <= TURN_DEGREES[1]
         or rest > rest_max
         or not _is_hollow(arc, middle)
-        or (strict.small and rough)
+        or (strict.small and rough and turn <= BROKEN_TURN)
         or (strict.toothed and turn < 180 and (rough or turn < TOOTHED_TURN or depth < TOOTHED_DEPTH_MM))
     ):
         return False

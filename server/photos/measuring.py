@@ -13,7 +13,7 @@ from scipy import ndimage
 
 from server.errors import Unmeasurable
 from server.photos.bites import filled_bites
-from server.photos.damage import damaged, green_index
+from server.photos.damage import damaged, green_index, is_purple
 from server.photos.decode import decode, one_at_a_time
 from server.photos.ground import (
     CLIPPED,
@@ -224,6 +224,11 @@ def _measured(view: View, first: FirstLook, region: Region) -> tuple[MeasuredLea
     tissue = (cover > 0.5) & filled
     if (rgb[tissue][::4].max(axis=-1) >= CLIPPED * 255).mean() > BURNT_LEAF_MAX:
         raise burnt_out()
+    if is_purple(shares, tissue):
+        raise Unmeasurable(
+            "leaf not green",
+            "A leaf is red or purple all over, so its colour doesn't tell what of it is damaged. Measure a green leaf.",
+        )
     whole = filled_bites(filled, window.px_per_mm)
     lost = damaged(shares, tissue, window.px_per_mm) | (whole & ~tissue)
     area_px = _area_px(cover, whole, tissue)
