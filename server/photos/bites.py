@@ -8,18 +8,27 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw
-from scipy import ndimage
 
-from server.photos.outline import trace
+from server.photos.margin import (
+    STEP_MM,
+    along_circle,
+    angle,
+    area_mm2,
+    circle,
+    corners_of,
+    follows,
+    is_hollow,
+    margin_of,
+    sharpness,
+    turns,
+    way_beside,
+)
 
 Floats = NDArray[np.floating[Any]]
 Bools = NDArray[np.bool_]
 
-# In mm and degrees unless said otherwise. A margin is smoothed by SMOOTH_MM and has a point every STEP_MM; at a corner
-# it turns by so much over so many steps on either side, and only the sharpest so many corners are looked at.
-SMOOTH_MM, STEP_MM = 0.4, 0.4
-ARM_STEPS, CORNER_DEGREES, CORNERS_MAX = 4, 25.0, 60
-# Bites are sought from each corner to so many of the next ones. What a bite's sides are, how deep, wide and long.
+# All in mm and degrees, or in steps of STEP_MM; measured on drawn leaves of six forms, whole, bitten and holed.
+# Bites are sought from each corner to so many of the next ones. Their radius, mouth, depth and length.
 AHEAD_MAX = 6
 RADIUS_MM, MOUTH_MM, DEPTH_MM_MIN, LONG_MM_MAX = (1.5, 11.0), (0.4, 26.0), 1.0, 60.0
 TURN_DEGREES = (40.0, 355.0)
@@ -31,19 +40,18 @@ BROKEN_TURN, BROKEN_PART = 250.0, 0.13
 SHARP_DEGREES, SHARP_BOTH = 30.0, 85.0
 # The ends blur into the margin over so many steps; from there on a bite lies on its circle within this angle, while a
 # round tip beside a bay would first bulge; the wider angle is for ends that are sharper than CUT_DEGREES.
-END_STEPS, FOLLOW_STEPS, FOLLOW_DEGREES = 2, 3, (25.0, 35.0)
+END_STEPS, FOLLOW_DEGREES, CUT_DEGREES = 2, (25.0, 35.0), 80.0
 # A bite shallower than this takes a tip off: the margin's ways on both sides differ so much.
 SHALLOW_DEGREES, TIP_DEGREES = 95.0, 70.0
 # A margin with more corners is toothed, and what is shallower and turns less is the bay between teeth.
 CORNERS_TOOTHED, TOOTHED_TURN, TOOTHED_DEPTH_MM = 16, 85.0, 2.2
-CUT_DEGREES = 80.0
 # The lobes of a leaf below this area are so small that their tips look sharp.
 SMALL_MM2 = 600.0
 # A bite that runs into a bay has one end only: a sharp one, and so much of its circle, so exactly.
 LONE_CORNER, LONE_TURN, LONE_REST = 45.0, (110.0, 300.0), (0.08, 0.035)
 LONE_STEPS, LONE_STEP = (14, 100), 4
-# Over how much margin its way is taken, and how much it may lean from the bridge's straight line, inwards and outwards.
-SIDE_STEPS, LEAN_DEGREES = 9, (-50.0, 75.0)
+# How much the margin may lean from a bridge's straight line, inwards and outwards.
+LEAN_DEGREES = (-50.0, 75.0)
 # Bites nearer to each other are bridged together.
 JOIN_STEPS = 4
 # More notches than this along one margin are its own.
@@ -69,7 +77,7 @@ class Strict:
 
 def filled_bites(mask: Bools, px_per_mm: float) -> Bools:
     """The mask, whose holes are filled, with its bites bridged."""
-    points = _margin(mask, px_per_mm)
+    points = margin_of(mask, px_per_mm)
     bites = find_bites(points)
     if not bites or len(bites) > BITES_MAX:
         return mask
@@ -86,9 +94,9 @@ def find_bites(points: Floats) -> list[Bite]:
     """The bites along a closed margin (n, 2) in mm with the mask on its right hand, in its order; none overlap."""
     if not len(points):
         return []
-    count, turn = len(points), _turns(points)
-    corners = _corners(turn)
-    strict = Strict(len(corners) > CORNERS_TOOTHED, _area_mm2(points) < SMALL_MM2)
+    count, turn = len(points), turns(points)
+    corners = corners_of(turn)
+    strict = Strict(len(corners) > CORNERS_TOOTHED, area_mm2(points) < SMALL_MM2)
     found = []
     for n, start in enumerate(corners):
         for more in range(1, min(AHEAD_MAX, len(corners) - 1) + 1):
@@ -110,38 +118,6 @@ def find_bites(points: Floats) -> list[Bite]:
     return sorted(kept, key=lambda each: each.start)
 
 
-def _margin(mask: Bools, px_per_mm: float) -> Floats:
-    """The mask's margin in mm, smoothed, with points at even steps."""
-    path = trace(mask)
-    if len(path) < 20 * px_per_mm:
-        return np.zeros((0, 2))
-    # A path along pixels is longer than the margin, by 4 / pi on average over all directions.
-    smooth_px = SMOOTH_MM * px_per_mm * 4 / np.pi
-    middles = ndimage.gaussian_filter1d((path + np.roll(path, -1, axis=0)) / 2, smooth_px, axis=0, mode="wrap")
-    closed = np.concatenate([middles, middles[:1]]) / px_per_mm
-    along = np.concatenate([[0], np.cumsum(np.hypot(*np.diff(closed, axis=0).T))])
-    at = np.linspace(0, along[-1], max(8, round(along[-1] / STEP_MM)), endpoint=False)
-    return np.stack([np.interp(at, along, closed[:, c]) for c in (0, 1)], axis=1)
-
-
-def _area_mm2(points: Floats) -> float:
-    """The area within a closed line."""
-    x, y = points.T
-    return abs(float((x * np.roll(y, -1) - y * np.roll(x, -1)).sum())) / 2
-
-
-def _turns(points: Floats) -> Floats:
-    """How far a margin turns at each point, in degrees; outer corners are positive."""
-    before, after = points - np.roll(points, ARM_STEPS, axis=0), np.roll(points, -ARM_STEPS, axis=0) - points
-    return _angle(before, after)
-
-
-def _corners(turn: Floats) -> list[int]:
-    peak = ndimage.maximum_filter1d(turn, 2 * ARM_STEPS - 1, mode="wrap")
-    found = np.flatnonzero((turn == peak) & (turn > CORNER_DEGREES))
-    return sorted(found[np.argsort(-turn[found])[:CORNERS_MAX]].tolist())
-
-
 def _is_bite(points: Floats, start: int, stop: int, strict: Strict) -> bool:
     """Whether a stretch between two corners is a round bay with sharp ends."""
     arc = points[np.arange(start, stop + 1) % len(points)]
@@ -153,7 +129,7 @@ def _is_bite(points: Floats, start: int, stop: int, strict: Strict) -> bool:
     depth = float((mouth[0] * (arc - arc[0])[:, 1] - mouth[1] * (arc - arc[0])[:, 0]).max()) / width
     if depth < DEPTH_MM_MIN:
         return False
-    middle, radius, rest = _circle(arc[END_STEPS:-END_STEPS])
+    middle, radius, rest = circle(arc[END_STEPS:-END_STEPS])
     turn = float(np.degrees((len(arc) - 1) * STEP_MM / radius))
     rough = rest > max(REST_MM, REST_PART * radius)
     rest_max = max(REST_MM, (BROKEN_PART if turn > BROKEN_TURN else ROUGH_PART) * radius)
@@ -161,7 +137,7 @@ def _is_bite(points: Floats, start: int, stop: int, strict: Strict) -> bool:
         not RADIUS_MM[0] <= radius <= RADIUS_MM[1]
         or not TURN_DEGREES[0] <= turn <= TURN_DEGREES[1]
         or rest > rest_max
-        or not _is_hollow(arc, middle)
+        or not is_hollow(arc, middle)
         or (strict.small and rough and turn <= BROKEN_TURN)
         or (strict.toothed and turn < 180 and (rough or turn < TOOTHED_TURN or depth < TOOTHED_DEPTH_MM))
     ):
@@ -174,14 +150,14 @@ def _is_bite(points: Floats, start: int, stop: int, strict: Strict) -> bool:
 def _has_sharp_ends(points: Floats, bite: Bite, middle: Floats, sharp_min: float, turn: float) -> bool:
     """Whether the margin turns sharply into a bay's circle and out of it; a shallow one must have taken a tip."""
     arc = points[np.arange(bite.start, bite.stop + 1) % len(points)]
-    way_in, way_out = _way(points, bite.start, -1), _way(points, bite.stop, 1)
-    first, last = _sharpness(way_in, _along(arc[0], middle)), _sharpness(_along(arc[-1], middle), way_out)
+    way_in, way_out = way_beside(points, bite.start, -1), way_beside(points, bite.stop, 1)
+    first, last = sharpness(way_in, along_circle(arc[0], middle)), sharpness(along_circle(arc[-1], middle), way_out)
     if min(first, last) < sharp_min or first + last < SHARP_BOTH:
         return False
     off_max = FOLLOW_DEGREES[min(first, last) > CUT_DEGREES]
-    if not (_follows(arc, middle, off_max) and _follows(arc[::-1], middle, off_max)):
+    if not (follows(arc, middle, off_max) and follows(arc[::-1], middle, off_max)):
         return False
-    return turn >= SHALLOW_DEGREES or float(_angle(way_in, way_out)) >= TIP_DEGREES
+    return turn >= SHALLOW_DEGREES or float(angle(way_in, way_out)) >= TIP_DEGREES
 
 
 def _lone_bite(points: Floats, corner: int, way: int) -> Bite | None:
@@ -189,67 +165,26 @@ def _lone_bite(points: Floats, corner: int, way: int) -> Bite | None:
     best: tuple[int, Floats, float] | None = None
     for steps in range(LONE_STEPS[0], min(LONE_STEPS[1], len(points) // 3), LONE_STEP):
         arc = points[(corner + way * np.arange(END_STEPS, steps + 1)) % len(points)]
-        middle, radius, rest = _circle(arc)
+        middle, radius, rest = circle(arc)
         turn = float(np.degrees(steps * STEP_MM / radius))
         if (
             not RADIUS_MM[0] <= radius <= RADIUS_MM[1]
             or turn > LONE_TURN[1]
             or rest > max(LONE_REST[0], LONE_REST[1] * radius)
-            or not _is_hollow(arc[::way], middle)
+            or not is_hollow(arc[::way], middle)
         ):
             break
         best = (steps, middle, turn)
     if best is None or best[2] < LONE_TURN[0]:
         return None
     steps, middle, _ = best
-    if not _follows(points[(corner + way * np.arange(LONE_STEPS[0])) % len(points)], middle, FOLLOW_DEGREES[0]):
+    if not follows(points[(corner + way * np.arange(LONE_STEPS[0])) % len(points)], middle, FOLLOW_DEGREES[0]):
         return None
-    along, outside = _along(points[corner], middle), _way(points, corner, -way)
-    if (_sharpness(outside, along) if way > 0 else _sharpness(along, outside)) < VERY_SHARP:
+    along, outside = along_circle(points[corner], middle), way_beside(points, corner, -way)
+    if (sharpness(outside, along) if way > 0 else sharpness(along, outside)) < VERY_SHARP:
         return None
     start = corner if way > 0 else (corner - steps) % len(points)
     return Bite(start, start + steps)
-
-
-def _circle(arc: Floats) -> tuple[Floats, float, float]:
-    """The circle nearest to points: its middle, its radius, and how far they lie off it (algebraic fit, Kasa 1976)."""
-    mean = arc.mean(axis=0)
-    at = arc - mean
-    fit = np.linalg.lstsq(np.column_stack([2 * at, np.ones(len(at))]), (at**2).sum(axis=1), rcond=None)[0]
-    radius = float(np.sqrt(max(fit[2] + fit[0] ** 2 + fit[1] ** 2, 1e-9)))
-    rest = np.hypot(*(at - fit[:2]).T) - radius
-    return fit[:2] + mean, radius, float(np.sqrt(np.mean(rest**2)))
-
-
-def _along(point: Floats, middle: Floats) -> Floats:
-    """The way of travel on a bay's circle at a point: the middle lies on the left hand."""
-    return np.array([point[1] - middle[1], middle[0] - point[0]])
-
-
-def _is_hollow(arc: Floats, middle: Floats) -> bool:
-    """Whether a circle's middle lies outside of the mask, on the left of nearly all of a stretch."""
-    step, to = arc[1:] - arc[:-1], middle - arc[:-1]
-    return float(np.mean(step[:, 0] * to[:, 1] - step[:, 1] * to[:, 0] < 0)) > 0.8
-
-
-def _follows(arc: Floats, middle: Floats, off_max: float) -> bool:
-    """Whether a stretch goes along its circle, within an angle, as soon as its blurred end is passed."""
-    step = arc[FOLLOW_STEPS + 2] - arc[FOLLOW_STEPS]
-    off = abs(float(_angle(step, _along(arc[FOLLOW_STEPS + 1], middle))))
-    return min(off, 180 - off) < off_max
-
-
-def _way(points: Floats, at: int, side: int) -> Floats:
-    """The way of travel of the margin beside a point: behind it (-1) or ahead of it (1)."""
-    near = points[(at + side * np.arange(1, SIDE_STEPS + 1)) % len(points)]
-    way = np.linalg.svd(near - near.mean(axis=0), full_matrices=False)[2][0]
-    return np.asarray(way if (way @ (near[-1] - near[0])) * side > 0 else -way)
-
-
-def _sharpness(way_in: Floats, way_out: Floats) -> float:
-    """How far a margin turns at an outer corner, in degrees; a thin horn turns by more than 180."""
-    turn = float(_angle(way_in, way_out))
-    return turn + 360 if turn < -90 else turn
 
 
 def _apart(one: Bite, other: Bite, count: int) -> bool:
@@ -282,7 +217,7 @@ def _bridge(points: Floats, start: int, stop: int) -> Floats:
     width = max(float(np.hypot(*chord)), 1e-6)
     ahead = chord / width
     outwards = np.array([ahead[1], -ahead[0]])
-    leans = (-float(_angle(chord, _way(points, start, -1))), float(_angle(chord, _way(points, stop, 1))))
+    leans = (-float(angle(chord, way_beside(points, start, -1))), float(angle(chord, way_beside(points, stop, 1))))
     rise, fall = np.radians(np.clip(leans, *LEAN_DEGREES))
     half = max((abs(rise) + abs(fall)) / 2, 1e-3)
     arm = width * 2 / 3 * np.tan(half / 2) / np.sin(half)
@@ -290,8 +225,3 @@ def _bridge(points: Floats, start: int, stop: int) -> Floats:
     two = last - arm * (np.cos(fall) * ahead - np.sin(fall) * outwards)
     s = np.linspace(0, 1, BRIDGE_POINTS)[:, None]
     return np.asarray((1 - s) ** 3 * first + 3 * (1 - s) ** 2 * s * one + 3 * (1 - s) * s**2 * two + s**3 * last)
-
-
-def _angle(a: Floats, b: Floats) -> Floats:
-    """The turn from a to b, in degrees; clockwise as seen with y downwards is positive."""
-    return np.asarray(np.degrees(np.arctan2(a[..., 0] * b[..., 1] - a[..., 1] * b[..., 0], (a * b).sum(axis=-1))))
