@@ -69,17 +69,25 @@ def test_the_bays_of_a_whole_leaf_stay_open(kind) -> None:
 
 
 @pytest.mark.parametrize(
-    ("kind", "worst_max"), [("oval", 0.02), ("lance", 0.05), ("lobed", 0.04), ("deep", 0.05), ("toothed", 0.05)]
+    # Bridged by straight lines, the medians were 0.0008, 0.0012, 0.0012, 0.0033 and 0.0022, and the worst up to 0.025.
+    ("kind", "median_max", "worst_max"),
+    [
+        ("oval", 0.0004, 0.003),
+        ("lance", 0.0008, 0.018),
+        ("lobed", 0.0008, 0.015),
+        ("deep", 0.002, 0.012),
+        ("toothed", 0.002, 0.015),
+    ],
 )
-def test_bitten_leaves_keep_their_area(kind, worst_max) -> None:
+def test_bitten_leaves_keep_their_area(kind, median_max, worst_max) -> None:
     found = []
     for seed in SEEDS:
         rng = np.random.default_rng(seed)
         mask, whole_px = bitten_leaf(kind, rng.uniform(70, 150), int(rng.integers(1, 3)), rng, ragged=seed % 3 == 0)
         found.append(off(mask, whole_px))
     bridged, before = np.abs(found).T
-    assert np.median(bridged) < 0.005
-    assert np.median(bridged) < 0.5 * np.median(before)
+    assert np.median(before) > 0.005
+    assert np.median(bridged) < median_max
     assert bridged.max() < worst_max, list(SEEDS)[int(bridged.argmax())]
 
 
