@@ -58,7 +58,7 @@ class Region:
 def whole_leaves(ruler: Ruler, first: FirstLook) -> list[Region]:
     """Each leaf of the first look.
 
-    Raises Unmeasurable where there is none, or one is cut off, or lies on a code or on the card's print.
+    Raises Unmeasurable where there is none, or one is cut off, in pieces, or lies on a code or on the card's print.
     """
     labels, _ = ndimage.label(first.leaf)
     cm2_px = 100 * first.window.px_per_mm**2
@@ -79,11 +79,11 @@ def whole_leaves(ruler: Ruler, first: FirstLook) -> list[Region]:
             "no leaf",
             "No leaf can be told from the ground. Lay it flat, on paper, wood, stone or soil that is not green.",
         )
-    _check_pieces(whole, parts, LOOSE_MM * first.window.px_per_mm, LEAF_CM2_MIN * cm2_px)
     if len(whole) > LEAVES_MAX:
         raise Unmeasurable(
             "too many leaves", f"{len(whole)} leaves are more than the {LEAVES_MAX} of one photo. Take several photos."
         )
+    _check_pieces(whole, parts, LOOSE_MM * first.window.px_per_mm, LEAF_CM2_MIN * cm2_px)
     return whole
 
 
