@@ -61,7 +61,8 @@ EDGE_PX = 3
 class MeasuredLeaf:
     """One leaf: area of its outline and of its healthy part in cm², damage in percent of the outline, DGCI, its box.
 
-    The box is (x, y, width, height) in px of the upright photo.
+    The outline is the whole leaf's, with what was eaten and without its stalk. The box is (x, y, width, height) in px of
+    the upright photo.
     """
 
     area_cm2: float
