@@ -61,7 +61,7 @@ EDGE_PX = 3
 class MeasuredLeaf:
     """One leaf: area of its outline and of its healthy part in cm², damage in percent of the outline, DGCI, its box.
 
-    The outline is the whole leaf's, with what was eaten and without its stalk. The box is (x, y, width, height) in px of
+    The outline is the whole leaf's, with what was eaten, without its stalk. The box is (x, y, width, height) in px of
     the upright photo.
     """
 
