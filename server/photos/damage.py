@@ -29,6 +29,9 @@ UNKNOWN_GREEN = [100.0, 0.5, 0.4]
 SPECK_MM2 = 0.25
 # Hues above this are reds on the far side of 0.
 RED_WRAP = 300.0
+# Hues of wine-red and purple leaves, and the share of its tissue from which a leaf is such a one: dead tissue is brown,
+# with hues above 18 (computed from usual colours).
+PURPLE, PURPLE_SHARE = (285.0, 14.0), 0.5
 RIM_MM = 0.5
 
 
@@ -47,6 +50,13 @@ def damaged(shares: Floats, tissue: Bools, px_per_mm: float) -> Bools:
     weak = coloured & (warm < np.clip((own[0] + YELLOW) / 2, *HALF_WAY))
     wide = wide_parts((weak | strong) & tissue, VEIN_MM / 2 * px_per_mm)
     return _without_rim(_without_specks((strong | wide) & tissue, px_per_mm), tissue, px_per_mm)
+
+
+def is_purple(shares: Floats, tissue: Bools) -> bool:
+    """Whether a leaf is wine-red or purple by nature, so that its colours don't tell what of it is dead."""
+    hues, saturation, _ = hue_saturation_value(shares[tissue][::8])
+    purple = (saturation > COLOURED_MIN) & ((hues > PURPLE[0]) | (hues < PURPLE[1]))
+    return bool(purple.mean() > PURPLE_SHARE) if len(purple) else False
 
 
 def hue_saturation_value(shares: Floats) -> tuple[Floats, Floats, Floats]:

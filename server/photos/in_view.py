@@ -26,6 +26,11 @@ PASSED_OVER_PART = 0.15
 AT_CODE_MM = 7.0
 
 
+# A loose piece of a leaf lies so near to it, has at least this area, is no leaf or at most this part of one, and is no
+# stalk: the square of its length is at most so many times its area.
+LOOSE_MM, LOOSE_CM2_MIN, LOOSE_PART, LOOSE_LONG = 8.0, 0.2, 0.25, 8.0
+
+
 @dataclass(frozen=True, slots=True)
 class FirstLook:
     """The ground from above: its window, where leaves are, where leaves may be measured, and how the ground looks."""
@@ -53,14 +58,16 @@ class Region:
 def whole_leaves(ruler: Ruler, first: FirstLook) -> list[Region]:
     """Each leaf of the first look.
 
-    Raises Unmeasurable where there is none, or one is cut off, or lies on a code or on the card's print.
+    Raises Unmeasurable where there is none, or one is cut off, in pieces, or lies on a code or on the card's print.
     """
     labels, _ = ndimage.label(first.leaf)
-    regions = []
+    cm2_px = 100 * first.window.px_per_mm**2
+    parts = []
     for number, (rows, columns) in enumerate(ndimage.find_objects(labels), 1):
-        mask = labels[rows, columns] == number
-        if mask.sum() / first.window.px_per_mm**2 / 100 >= LEAF_CM2_MIN:
-            regions.append(Region(mask, rows, columns))
+        part = Region(labels[rows, columns] == number, rows, columns)
+        if part.pixels >= LOOSE_CM2_MIN * cm2_px:
+            parts.append(part)
+    regions = [part for part in parts if part.pixels >= LEAF_CM2_MIN * cm2_px]
     cut = [region for region in regions if _ends(first.room, region).any()]
     whole = [region for region in regions if not _ends(first.room, region).any()]
     largest = max((region.pixels for region in whole), default=0)
@@ -76,7 +83,39 @@ def whole_leaves(ruler: Ruler, first: FirstLook) -> list[Region]:
         raise Unmeasurable(
             "too many leaves", f"{len(whole)} leaves are more than the {LEAVES_MAX} of one photo. Take several photos."
         )
+    _check_pieces(whole, parts, LOOSE_MM * first.window.px_per_mm, LEAF_CM2_MIN * cm2_px)
     return whole
+
+
+def _check_pieces(leaves: list[Region], parts: list[Region], near_px: float, whole_px: float) -> None:
+    """Raises Unmeasurable when a piece that must have come off a leaf lies beside it."""
+    for leaf in leaves:
+        for part in parts:
+            rows, columns = part.rows.stop - part.rows.start, part.columns.stop - part.columns.start
+            if (
+                part.pixels < max(LOOSE_PART * leaf.pixels, whole_px)
+                and rows**2 + columns**2 < LOOSE_LONG * part.pixels
+                and _distance_px(leaf, part, near_px) <= near_px
+            ):
+                raise Unmeasurable(
+                    "leaf in pieces",
+                    "A loose piece lies beside a leaf, so what its outline was can't be told. Lay whole leaves a "
+                    "finger's width apart, without loose pieces.",
+                )
+
+
+def _distance_px(one: Region, other: Region, enough_px: float) -> float:
+    """How far two regions are apart; that of their boxes where it is more than enough."""
+    gaps = [
+        max(a.start - b.stop, b.start - a.stop, 0) for a, b in ((one.rows, other.rows), (one.columns, other.columns))
+    ]
+    if float(np.hypot(*gaps)) > enough_px:
+        return float(np.hypot(*gaps))
+    y, x = np.nonzero(one.mask & ~ndimage.binary_erosion(one.mask))
+    v, u = np.nonzero(other.mask & ~ndimage.binary_erosion(other.mask))
+    down = (y + one.rows.start)[:, None] - (v + other.rows.start)[None]
+    across = (x + one.columns.start)[:, None] - (u + other.columns.start)[None]
+    return float(np.sqrt((down**2 + across**2).min()))
 
 
 def _ends(room: Bools, region: Region) -> Bools:

@@ -12,7 +12,8 @@ from PIL import Image
 from scipy import ndimage
 
 from server.errors import Unmeasurable
-from server.photos.damage import damaged, green_index
+from server.photos.bites import filled_bites
+from server.photos.damage import damaged, green_index, is_purple
 from server.photos.decode import decode, one_at_a_time
 from server.photos.ground import (
     CLIPPED,
@@ -26,7 +27,7 @@ from server.photos.ground import (
 )
 from server.photos.in_view import FirstLook, Region, whole_leaves
 from server.photos.masks import grown, opened, shrunk
-from server.photos.outline import filled_bites, filled_holes, without_stalk
+from server.photos.outline import filled_holes, without_stalk
 from server.photos.plane import apply
 from server.photos.rulers import CardPlan, Ruler, TagOf, burnt_out, check_ruler, find_ruler
 from server.photos.scene import Counted, Scene, scene_of
@@ -60,7 +61,8 @@ EDGE_PX = 3
 class MeasuredLeaf:
     """One leaf: area of its outline and of its healthy part in cm², damage in percent of the outline, DGCI, its box.
 
-    The box is (x, y, width, height) in px of the upright photo.
+    The outline is the whole leaf's, with what was eaten, without its stalk. The box is (x, y, width, height) in px of
+    the upright photo.
     """
 
     area_cm2: float
@@ -223,6 +225,11 @@ def _measured(view: View, first: FirstLook, region: Region) -> tuple[MeasuredLea
     tissue = (cover > 0.5) & filled
     if (rgb[tissue][::4].max(axis=-1) >= CLIPPED * 255).mean() > BURNT_LEAF_MAX:
         raise burnt_out()
+    if is_purple(shares, tissue):
+        raise Unmeasurable(
+            "leaf not green",
+            "A leaf is red or purple all over, so its colour doesn't tell what of it is damaged. Measure a green leaf.",
+        )
     whole = filled_bites(filled, window.px_per_mm)
     lost = damaged(shares, tissue, window.px_per_mm) | (whole & ~tissue)
     area_px = _area_px(cover, whole, tissue)

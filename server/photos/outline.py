@@ -1,4 +1,4 @@
-"""The outline that a leaf had: holes are filled and bites bridged, while the bays between lobes stay open."""
+"""A mask's outline: without stalk and crumbs, with its holes filled, and traced."""
 
 from __future__ import annotations
 
@@ -6,7 +6,6 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from PIL import Image, ImageDraw
 from scipy import ndimage
 
 from server.photos.masks import doubled, grown, large_parts, wide_parts, without_holes
@@ -14,29 +13,13 @@ from server.photos.masks import doubled, grown, large_parts, wide_parts, without
 Floats = NDArray[np.floating[Any]]
 Bools = NDArray[np.bool_]
 
-# A bite has two sharp ends and a round floor. In mm and degrees: how far a margin is smoothed, how far on either side
-# of a corner its direction is taken, and how sharply it must turn there.
-SMOOTH_MM, STEP_MM = 0.6, 0.5
-ARM_MM, CORNER_DEGREES = 2.5, 40.0
-MOUTH_MM = (1.5, 26.0)
-DEPTH_MM_MIN, DEPTH_PART = 1.0, (0.2, 1.8)
-TURN_DEGREES_MIN = 55.0
-# How far a bite's floor lies off its circle, as a share of the radius, and how much of its turn in its middle third:
-# a third in a circle, nearly all in the bay between lobes.
-ROUND_REST_MAX, MIDDLE_TURN_MAX = 0.1, 0.8
-# A floor that is exactly a circle's is a bite's, even where its ends are worn; so is one wider within than at its
-# mouth, which no bay between lobes is.
-CIRCLE_REST_MAX, CIRCLE_MM_MAX, CIRCLE_TURN_MIN = 0.03, 10.0, np.radians(55.0)
-UNDERCUT_DEGREES, UNDERCUT_REST_MAX = 205.0, 0.16
-# A bridge bulges as the margin on both sides of the bite runs on: how much of it tells, and the highest peak of its two
-# directions over the mouth's width that is believed.
-RUN_MM, PEAK_PART_MAX = 6.0, 1.2
-# More notches than this along one margin are teeth.
-BITES_MAX = 12
-# A hole may break through the margin by so much, and is round: its area over that of the circle in it.
-BREACH_MM, ROUND_AREA = 2.4, 2.0
+# A hole may break through the margin by so much, on a small leaf by less, as a share of the root of its area; and it is
+# round: its area over that of the circle in it.
+BREACH_MM, BREACH_PART, ROUND_AREA = 2.4, 0.08, 2.0
 # A stalk is no wider than this and at least so long.
 STALK_WIDTH_MM, STALK_MM_MIN = 3.6, 8.0
+# A stalk takes no more than this part of the mask. It may be seen in two pieces.
+STALK_PART, STALKS_MAX = 0.15, 2
 # Parts that are smaller than this share of the largest are crumbs.
 CRUMB_PART = 0.02
 
@@ -47,33 +30,19 @@ def without_stalk(mask: Bools, px_per_mm: float) -> Bools:
     if not wide.any():
         return mask
     labels, _ = ndimage.label(mask & ~wide, ndimage.generate_binary_structure(2, 2))
-    stalks = np.zeros_like(mask)
+    stalks = []
     for number, box in enumerate(ndimage.find_objects(labels), 1):
         long_px = float(np.hypot(*(s.stop - s.start for s in box)))
         if long_px < STALK_MM_MIN * px_per_mm:
             continue
         part = labels[box] == number
-        if part.sum() < long_px * STALK_WIDTH_MM * px_per_mm * 1.1 and part.sum() < 0.06 * mask.sum():
-            stalks[box] |= part
-    return large_parts(mask & ~stalks, 1, CRUMB_PART)
-
-
-def filled_bites(mask: Bools, px_per_mm: float) -> Bools:
-    """The mask, whose holes are filled, with its bites bridged as the margin beside them runs."""
-    margin = trace(mask)
-    if len(margin) * 1.0 < 20 * px_per_mm:
-        return mask
-    points = _evenly(margin / px_per_mm, STEP_MM)
-    bites = _bites(points)
-    if not bites or len(bites) > BITES_MAX:
-        return mask
-    picture = Image.fromarray(mask.astype(np.uint8))
-    draw = ImageDraw.Draw(picture)
-    for start, stop in bites:
-        arc = points[np.arange(start, stop + 1) % len(points)]
-        patch = np.concatenate([arc, _bridge(points, start, stop)[::-1]]) * px_per_mm
-        draw.polygon([tuple(p) for p in patch.tolist()], fill=1)
-    return np.asarray(picture, bool) | mask
+        if part.sum() < long_px * STALK_WIDTH_MM * px_per_mm * 1.1 and part.sum() < STALK_PART * mask.sum():
+            stalks.append((long_px, box, part))
+    blade = mask.copy()
+    # A leaf has one stalk; several such parts are narrow lobes.
+    for _, box, part in stalks if len(stalks) <= STALKS_MAX else ():
+        blade[box] &= ~part
+    return large_parts(blade, 1, CRUMB_PART)
 
 
 def _bridge(points: Floats, start: int, stop: int) -> Floats:
@@ -107,18 +76,19 @@ def filled_holes(mask: Bools, px_per_mm: float) -> Bools:
     filled = without_holes(mask)
     # Bays that closing shuts are sought at half the size; only a round one is worth the full.
     small, half_mm = np.pad(filled[::2, ::2], 8), px_per_mm / 2
-    closed = ndimage.binary_closing(small, _disc(BREACH_MM / 2 * half_mm))
+    breach_px = min(BREACH_MM * half_mm, BREACH_PART * float(np.sqrt(small.sum())))
+    closed = ndimage.binary_closing(small, _disc(breach_px / 2))
     labels, _ = ndimage.label(without_holes(closed) & ~closed)
     holes = np.zeros_like(small)
     for number, box in enumerate(ndimage.find_objects(labels), 1):
         hole = labels[box] == number
         radius = float(ndimage.distance_transform_edt(np.pad(hole, 1)).max())
-        if hole.sum() <= ROUND_AREA * np.pi * radius**2 and radius > BREACH_MM / 2 * half_mm:
+        if hole.sum() <= ROUND_AREA * np.pi * radius**2 and radius > breach_px / 2:
             holes[box] |= hole
     if not holes.any():
         return filled
     # The hole with the breach in it, up to the line that closing draws.
-    near = grown(holes, max(2, round(2 * BREACH_MM * half_mm))) & closed
+    near = grown(holes, max(2, round(2 * breach_px))) & closed
     patch = doubled((near | holes)[8:-8, 8:-8], mask.shape)
     return np.asarray(filled | patch)
 
@@ -152,84 +122,3 @@ def trace(mask: Bools) -> Floats:
         elif not padded[y + right[heading][1], x + right[heading][0]]:
             heading = (heading + 1) % 4
     return np.array(path, float)
-
-
-def _evenly(points: Floats, step: float) -> Floats:
-    """The closed line with points at even steps, smoothed."""
-    closed = np.concatenate([points, points[:1]])
-    along = np.concatenate([[0], np.cumsum(np.hypot(*np.diff(closed, axis=0).T))])
-    count = max(8, round(along[-1] / step))
-    at = np.linspace(0, along[-1], count, endpoint=False)
-    even = np.stack([np.interp(at, along, closed[:, c]) for c in (0, 1)], axis=1)
-    return np.asarray(ndimage.gaussian_filter1d(even, SMOOTH_MM / step, axis=0, mode="wrap"))
-
-
-def _bites(points: Floats) -> list[tuple[int, int]]:
-    """Starts and ends of the stretches of a margin that are bites."""
-    count, arm = len(points), round(ARM_MM / STEP_MM)
-    before, after = points - np.roll(points, arm, axis=0), np.roll(points, -arm, axis=0) - points
-    turn = np.degrees(_angle(before, after))
-    peak = ndimage.maximum_filter1d(turn, 2 * arm + 1, mode="wrap")
-    corners = np.flatnonzero((turn == peak) & (turn > CORNER_DEGREES))
-    direction = np.roll(points, -1, axis=0) - points
-    bend = np.degrees(_angle(np.roll(direction, 1, axis=0), direction))
-    found: list[tuple[int, int]] = []
-    for n, start in enumerate(corners):
-        for more in (1, 2, 3):
-            stop = int(corners[(n + more) % len(corners)])
-            stop += count if stop <= start else 0
-            if stop - start < count / 2 and _is_bite(points, bend, int(start), stop):
-                found.append((int(start), stop))
-    return _apart(found)
-
-
-def _is_bite(points: Floats, bend: Floats, start: int, stop: int) -> bool:
-    """Whether a stretch between two corners is a round bay."""
-    arc = points[np.arange(start, stop + 1) % len(points)]
-    mouth = arc[-1] - arc[0]
-    width = float(np.hypot(*mouth))
-    if not MOUTH_MM[0] <= width <= MOUTH_MM[1]:
-        return False
-    # The mask lies on the right of the line of travel, so the bay's floor does as well.
-    depths = (mouth[0] * (arc - arc[0])[:, 1] - mouth[1] * (arc - arc[0])[:, 0]) / width
-    depth = float(depths.max())
-    if depth < DEPTH_MM_MIN or float(depths.min()) < -0.15 * depth - 0.3:
-        return False
-    rest = _roundness(arc[1:-1])
-    radius = (width * width / 4 + depth * depth) / (2 * depth)
-    if rest < CIRCLE_REST_MAX and radius <= CIRCLE_MM_MAX and 4 * np.arctan2(2 * depth, width) >= CIRCLE_TURN_MIN:
-        return True
-    inner = np.arange(start + 2, stop - 1) % len(points)
-    turn = -float(bend[inner].sum())
-    if turn > UNDERCUT_DEGREES:
-        return rest < UNDERCUT_REST_MAX and depth <= MOUTH_MM[1]
-    third = len(inner) // 3
-    middle = -float(bend[inner[third : len(inner) - third]].sum())
-    return (
-        DEPTH_PART[0] * width <= depth <= DEPTH_PART[1] * width
-        and turn >= TURN_DEGREES_MIN
-        and middle <= MIDDLE_TURN_MAX * turn
-        and rest < ROUND_REST_MAX
-    )
-
-
-def _roundness(arc: Floats) -> float:
-    """How far points lie off their circle, as a share of its radius (algebraic fit, Kasa 1976)."""
-    columns = np.column_stack([2 * arc, np.ones(len(arc))])
-    fit = np.linalg.lstsq(columns, (arc**2).sum(axis=1), rcond=None)[0]
-    radius = float(np.sqrt(max(fit[2] + fit[0] ** 2 + fit[1] ** 2, 1e-9)))
-    return float(np.sqrt(np.mean((np.hypot(*(arc - fit[:2]).T) - radius) ** 2))) / radius
-
-
-def _apart(found: list[tuple[int, int]]) -> list[tuple[int, int]]:
-    """Of bites that overlap, the longest."""
-    kept: list[tuple[int, int]] = []
-    for start, stop in sorted(found, key=lambda each: each[0] - each[1]):
-        if all(stop <= other[0] or start >= other[1] for other in kept):
-            kept.append((start, stop))
-    return kept
-
-
-def _angle(a: Floats, b: Floats) -> Floats:
-    """The turn from a to b, in radians; clockwise as seen with y downwards is positive."""
-    return np.asarray(np.arctan2(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0], (a * b).sum(axis=1)))

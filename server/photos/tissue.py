@@ -30,7 +30,8 @@ ODD_SHARE = 0.003
 # How dark a shadow makes ground, and how light shine makes it, as shares of what it usually has.
 SHADE, SHINE = 0.3, 1.3
 # A leaf's edge is looked for in a band of this width, from the colours of leaf and ground so near to it.
-BAND_MM, NEAR_LEAF_MM, NEAR_GROUND_MM = 1.5, 2.0, 3.5
+# Blur tints ground beyond the edge like leaf, so the band reaches further into the mask, by BLUR_PX, than out of it.
+BAND_MM, BLUR_PX, NEAR_LEAF_MM, NEAR_GROUND_MM = 1.5, 1, 2.5, 3.5
 # How dark and how light ground may be beside a leaf, as a share of the mean nearby.
 SHADES = (0.5, 1.06)
 EVEN = 0.002
@@ -104,7 +105,7 @@ def soft_edge(shares: Floats, mask: Bools, px_per_mm: float) -> Floats:
     Both are the means nearby; the ground's may be in the leaf's shadow.
     """
     half = max(1, round(BAND_MM / 2 * px_per_mm))
-    inner, outer = shrunk(mask, half), ~grown(mask, half)
+    inner, outer = shrunk(mask, half + BLUR_PX), ~grown(mask, half)
     band = ~inner & ~outer
     leaf, near_leaf = _near(shares, inner, round(NEAR_LEAF_MM * px_per_mm))
     ground, near_ground = _near(shares, outer, round(NEAR_GROUND_MM * px_per_mm))

@@ -51,8 +51,7 @@ def test_area_and_damage(kind: str, median_max: float, worst_max: float | None, 
     assert refused <= 0.05 * SCENES
     assert np.median(off) <= median_max
     assert agreement >= agreement_min
-    # A tip that was bitten off whole has left nothing to tell how long the leaf was: two in a hundred may be such.
-    assert worst_max is None or (off > worst_max).mean() <= 0.02
+    assert worst_max is None or off.max() <= worst_max
 
 
 @pytest.mark.benchmark
