@@ -45,32 +45,6 @@ def without_stalk(mask: Bools, px_per_mm: float) -> Bools:
     return large_parts(blade, 1, CRUMB_PART)
 
 
-def _bridge(points: Floats, start: int, stop: int) -> Floats:
-    """Points from one end of a bite to the other: a parabola in the directions of the margin, where these meet outside.
-
-    Where they part, or meet far away, nothing tells how the leaf went on, and the bridge is straight.
-    """
-    count, run = len(points), round(RUN_MM / STEP_MM)
-    first, last = points[start % count], points[stop % count]
-    # The corner itself is smoothed, so the margin's direction begins a little before it.
-    onward = points[(start - 2) % count] - points[(start - 2 - run) % count]
-    back = points[(stop + 2) % count] - points[(stop + 2 + run) % count]
-    mouth = last - first
-    width = float(np.hypot(*mouth))
-    cross = onward[0] * back[1] - onward[1] * back[0]
-    if abs(cross) < 1e-9:
-        return np.stack([first, last])
-    along = (mouth[0] * back[1] - mouth[1] * back[0]) / cross
-    against = (mouth[0] * onward[1] - mouth[1] * onward[0]) / cross
-    peak = first + along * onward
-    # The mask lies on the right of the line of travel, so what was eaten from it rises on the left.
-    rise = (mouth[1] * (peak - first)[0] - mouth[0] * (peak - first)[1]) / width
-    if along <= 0 or against <= 0 or not 0 < rise <= PEAK_PART_MAX * width:
-        return np.stack([first, last])
-    t = np.linspace(0, 1, 17)[:, None]
-    return np.asarray((1 - t) ** 2 * first + 2 * t * (1 - t) * peak + t**2 * last)
-
-
 def filled_holes(mask: Bools, px_per_mm: float) -> Bools:
     """The mask with its holes filled, and with round ones that only just break through the margin."""
     filled = without_holes(mask)
