@@ -28,7 +28,7 @@ PLAIN_BINS = 12
 # The share of the ground's own pixels that may be taken for something else.
 ODD_SHARE = 0.003
 # How dark a shadow makes ground, and how light shine makes it, as shares of what it usually has.
-SHADE, SHINE = 0.3, 1.3
+SHADE, SHINE = 0.36, 1.3
 # A leaf's edge is looked for in a band of this width, from the colours of leaf and ground so near to it.
 # Blur tints ground beyond the edge like leaf, so the band reaches further into the mask, by BLUR_PX, than out of it.
 BAND_MM, BLUR_PX, NEAR_LEAF_MM, NEAR_GROUND_MM = 1.5, 1, 2.5, 3.5
