@@ -22,7 +22,7 @@ const REST_MS = 300;
 export function runScreens(root, services) {
   root.replaceChildren();
   const app = {
-    path: '', screen: '', shown: null, state: null, sync: services.engine.state(), slip: null, update: null, closed: false, turn: 0,
+    path: '', asked: '', screen: '', shown: null, state: null, sync: services.engine.state(), slip: null, update: null, closed: false, turn: 0,
   };
   const ctx = makeContext(app, services, () => draw(root, app, ctx));
   ctx.showPath = (path) => showPath(app, ctx, path);
@@ -72,7 +72,7 @@ function makeContext(app, { store, engine, home, device, units, theme, language,
     },
     /** Goes on from a screen after a save, unless the grower has left it meanwhile. */
     goOn(here, path) {
-      if (app.path === here) ctx.go(path);
+      if (app.asked === here) ctx.go(path);
     },
     replace(path) {
       history.replaceState(null, '', `#/${path}`);
@@ -113,6 +113,7 @@ async function showPath(app, ctx, path) {
   if (!ctx.owner() && OWNERS_PATHS.test(path)) return void ctx.replace('index');
   const found = matchRoute(ROUTES, path || 'now') ?? { name: 'lost', params: {} };
   const turn = ++app.turn;
+  app.asked = path; // The grower is on the way there, though the screen before it is still shown.
   let [shown, state] = [null];
   try {
     shown = await screenNamed(found.name);
