@@ -9,6 +9,8 @@ import { words } from '../text.js';
 /** A tag that was just dealt with often stays in view; for so long it is not opened again. */
 const JUST_DONE_MS = 8_000;
 export const BARROW_MAX = 300;
+/** Errands that take code after code. */
+const GATHERS = ['barrow', 'walk'];
 
 /** `mode`: none opens the tree; `barrow` gathers; `retag` gives a tree its new tag; `pair` reads a pairing code. */
 async function open(ctx, { mode = 'open', id = null }) {
@@ -49,6 +51,7 @@ function close(state, ctx) {
 async function take(state, ctx, text) {
   if (state.busy) return;
   state.busy = true;
+  ctx.redraw();
   try {
     await takeText(state, ctx, text);
   } finally {
@@ -90,7 +93,6 @@ const ERRANDS = {
     if (state.barrow.length >= BARROW_MAX) return tell(state, words.scan.barrowFull(BARROW_MAX), true);
     state.barrow = [...state.barrow, tree.id];
     await ctx.drafts.put('barrow', state.barrow);
-    state.typed = '';
     return tell(state, words.scan.loaded(showTagCode(code)));
   },
 
@@ -100,7 +102,6 @@ const ERRANDS = {
     if (placeOf(state.cards, tree)?.id !== state.id) return tell(state, words.walk.away(showTagCode(code)), true);
     state.walk = [...state.walk.filter((id) => id !== tree.id), tree.id];
     await ctx.drafts.put(`walk:${state.id}`, state.walk);
-    state.typed = '';
     return tell(state, words.walk.scanned(state.walk.length));
   },
 
@@ -143,16 +144,22 @@ function eye(state) {
 }
 
 function typedForm(state, ctx, errand) {
-  const submit = (event) => {
+  const submit = async (event) => {
     event.preventDefault();
-    take(state, ctx, state.typed);
+    if (state.busy) return;
+    const text = state.typed;
+    // The field is free for the next code at once; one that was wrong comes back to be mended, unless another is on its way.
+    if (GATHERS.includes(state.mode)) state.typed = '';
+    await take(state, ctx, text);
+    if (state.wrong) state.typed ||= text;
+    ctx.redraw();
   };
   return html`<form class="form" @submit=${submit}><div class="field">
     <label for="typed-code">${errand.label}</label>
     <div class="keys"><input id="typed-code" class="codein" autocomplete="off" autocapitalize="characters" spellcheck="false" maxlength="60"
       placeholder=${errand.placeholder} .value=${state.typed} aria-invalid=${state.wrong ? 'true' : 'false'} aria-describedby="scan-wrong"
       @input=${(event) => { state.typed = event.target.value; state.wrong = null; ctx.redraw(); }}>
-    <button class="key" id="open-code" ?disabled=${state.typed.trim() === ''}>${errand.open}</button></div></div></form>`;
+    <button class="key" id="open-code" ?disabled=${state.busy || state.typed.trim() === ''}>${errand.open}</button></div></div></form>`;
 }
 
 function torchKey(state, ctx) {
