@@ -140,8 +140,17 @@ class Walk:
         self.page.locator("#as-last-time" if quick else "#save-visit").click()
         expect(self.page.locator("#typed-code")).to_be_visible()
 
+    def save_card(self) -> None:
+        """Save the card whose form is open, and be gone from the form."""
+        form = self.page.url
+        self.page.locator("#save-card").click()
+        self.page.wait_for_url(lambda url: url != form)
+
     def sync(self) -> None:
-        """Go to the pocket and press Sync now."""
+        """Go to the pocket, press Sync now, and wait until home has answered and the answer is kept."""
         self.go("pocket")
-        self.page.locator("#sync-now").click()
+        key = self.page.locator("#sync-now")
+        with self.page.expect_response("**/api/v1/sync"):
+            key.click()
+        expect(key).to_be_enabled(timeout=20_000)
         expect(self.page.locator("#unsent-count")).to_have_text("Pocket empty")

@@ -120,7 +120,7 @@ def test_the_owner_decides_on_one_tree_alone(orchard: Orchard, new_context: Call
     def decided(words: str) -> tuple[str | None, str | None]:
         walk.go(f"edit/tree/{tree}")
         page.get_by_label("Decision").select_option(words)
-        page.locator("#save-card").click()
+        walk.save_card()
         walk.sync()
         fields = orchard.records("tree")[tree]
         return fields.get("decision"), fields.get("decided_on")

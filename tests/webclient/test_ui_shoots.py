@@ -96,7 +96,7 @@ def test_the_owner_marks_a_trees_shoots_on_its_card_and_corrects_counts_in_its_p
     tag, tree = walk.orchard.trees[0]
     walk.go(f"edit/tree/{tree}")
     walk.page.get_by_label("Marked shoots, counted each round").fill("3")
-    walk.page.locator("#save-card").click()
+    walk.save_card()
     walk.open_tree(0)
     expect(walk.page.locator("#marked-shoots input")).to_have_count(3)
     walk.page.locator("#shoot-2").fill("8")
@@ -104,7 +104,7 @@ def test_the_owner_marks_a_trees_shoots_on_its_card_and_corrects_counts_in_its_p
     walk.go(f"tree/{tree}/history")
     walk.page.get_by_role("link", name="Correct").first.click()
     walk.page.get_by_label("Leaves on each marked shoot").fill("7;8;9")
-    walk.page.locator("#save-card").click()
+    walk.save_card()
     expect(walk.page.get_by_text("marked shoots 7, 8, 9")).to_be_visible()
     walk.sync()
     assert walk.orchard.visits(tag)[-1]["shoot_leaves"] == "7;8;9"
