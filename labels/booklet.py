@@ -8,7 +8,6 @@ from functools import lru_cache
 from io import BytesIO
 from xml.sax.saxutils import escape
 
-from reportlab.lib.pagesizes import A4, LETTER
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
@@ -17,10 +16,9 @@ from reportlab.platypus import Table as Grid
 
 from labels.errors import LabelError
 from labels.fonts import draws, pdf_font
+from labels.pages import PAGE_DEFAULT, page_size
 from labels.plots import Plot, PlotData
 
-PAPERS = {"a4": A4, "letter": LETTER}
-PAPER_DEFAULT = "a4"
 MARGIN = 18 * mm
 FOOT = 10 * mm
 BLOCKS_MAX, ROWS_MAX = 2000, 10_000
@@ -64,19 +62,18 @@ class Table:
 Block = Heading | Words | Points | Table | PlotData
 
 
-def booklet_pdf(title: str, subtitle: str, blocks: Sequence[Block], paper: str = PAPER_DEFAULT) -> bytes:
+def booklet_pdf(title: str, subtitle: str, blocks: Sequence[Block], paper: str = PAGE_DEFAULT) -> bytes:
     """A PDF of the blocks in their order, page numbers at the foot, headings as its outline; same input, same bytes.
 
     Letters that the typeface lacks are shown as a box, and a note at the end says so.
     Raises LabelError for a paper that is not known, or more than BLOCKS_MAX blocks or ROWS_MAX rows.
     """
-    if paper not in PAPERS:
-        raise LabelError(f"No paper is called {paper!r}; there are: {', '.join(PAPERS)}.")
+    size = page_size(paper)
     rows = sum(len(block.rows) for block in blocks if isinstance(block, Table | PlotData))
     if len(blocks) > BLOCKS_MAX or rows > ROWS_MAX:
         raise LabelError(f"{len(blocks)} parts with {rows} rows are too many; at most {BLOCKS_MAX} with {ROWS_MAX}.")
     out = BytesIO()
-    pages = _Pages(out, title, PAPERS[paper])
+    pages = _Pages(out, title, size)
     story: list[Flowable] = [_said(title, "title"), _said(subtitle, "plain"), Spacer(0, 4 * mm)]
     for block in blocks:
         story += _flow(block, pages.width)

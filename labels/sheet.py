@@ -7,16 +7,13 @@ from dataclasses import dataclass
 from io import BytesIO
 from xml.sax.saxutils import escape
 
-from reportlab.lib.pagesizes import A4, LETTER
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
 from reportlab.platypus import KeepTogether, Paragraph, SimpleDocTemplate, Spacer, Table
 
-from labels.errors import LabelError
 from labels.fonts import pdf_font
+from labels.pages import PAGE_DEFAULT, page_size
 
-PAPERS = {"a4": A4, "letter": LETTER}
-PAPER_DEFAULT = "a4"
 JOBS_MAX = 400
 TAGS_SHOWN_MAX = 60
 MARGIN = 15 * mm
@@ -33,14 +30,13 @@ class SheetJob:
     tags: Sequence[str]
 
 
-def sheet_pdf(title: str, jobs: Sequence[SheetJob], cautions: Sequence[str], paper: str = PAPER_DEFAULT) -> bytes:
+def sheet_pdf(title: str, jobs: Sequence[SheetJob], cautions: Sequence[str], paper: str = PAGE_DEFAULT) -> bytes:
     """A PDF of the jobs in their order, the cautions at its end; the same input gives the same bytes.
 
     Of more than JOBS_MAX jobs the first are printed, and a line says how many are left out.
     Raises LabelError for a paper that is not known.
     """
-    if paper not in PAPERS:
-        raise LabelError(f"No paper is called {paper!r}; there are: {', '.join(PAPERS)}.")
+    size = page_size(paper)
     text, bold, code = pdf_font("plain"), pdf_font("name"), pdf_font("code")
     plain = ParagraphStyle("plain", fontName=text, fontSize=10, leading=13)
     head = ParagraphStyle("head", fontName=bold, fontSize=16, leading=22)
@@ -64,7 +60,7 @@ def sheet_pdf(title: str, jobs: Sequence[SheetJob], cautions: Sequence[str], pap
     story += [Paragraph(escape(each), plain) for each in cautions]
     out = BytesIO()
     page = SimpleDocTemplate(
-        out, pagesize=PAPERS[paper], title=title, invariant=1,
+        out, pagesize=size, title=title, invariant=1,
         leftMargin=MARGIN, rightMargin=MARGIN, topMargin=MARGIN, bottomMargin=MARGIN,
     )  # fmt: skip
     page.build(story)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from marshmallow import Schema, ValidationError, fields, validate
 
+from labels.pages import PAGE_DEFAULT, PAGES
 from server.records.devices import ROLES
 from server.sync.pull import LIMIT_MAX
 from server.tables.logger_columns import UNITS
@@ -96,9 +97,9 @@ class ReportQuery(Schema):
 
 
 class SheetQuery(ReportQuery):
-    """The day of the sheet of jobs, and its paper: a4 or letter."""
+    """The day of something to print, such as the sheet of jobs, and its paper: a4 or letter."""
 
-    paper = fields.String(load_default="a4", validate=validate.OneOf(("a4", "letter")))
+    paper = fields.String(load_default=PAGE_DEFAULT, validate=validate.OneOf(tuple(PAGES)))
 
 
 class HardeningQuery(ReportQuery):
@@ -116,10 +117,8 @@ class SeasonQuery(ReportQuery):
     year = fields.Integer(load_default=None, allow_none=True)
 
 
-class YearEndQuery(SeasonQuery):
-    """The growing year to report on, and the paper: a4 or letter."""
-
-    paper = fields.String(load_default="a4", validate=validate.OneOf(("a4", "letter")))
+class YearEndQuery(SeasonQuery, SheetQuery):
+    """The growing year to report on, and the paper."""
 
 
 class GroupQuery(ReportQuery):
