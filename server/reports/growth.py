@@ -53,7 +53,7 @@ def growth(collection: Collection, known: Growth | None = None) -> Growth:
     kinds = species_of(collection.trees)
     warm = warmth(collection, kinds) if known is None else warmth_of(collection, kinds, known.warm)
     middles = None if known is None else known.seasons.middles
-    south = is_south(collection)
+    south = is_south(collection.places.values())
     evergreen = np.array([kind.evergreen for kind in kinds], dtype=bool)
     flat = visits_in_a_row(collection, evergreen, south)
     shoots = _carried_on(flat.counted["shoots"], flat.season)

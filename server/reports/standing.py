@@ -11,7 +11,7 @@ from server.analysis.species import Species
 from server.records.queries import PlaceRow, TreeRow
 from server.reports.kinds import species_of
 from server.reports.load import DAY_S, Collection
-from server.reports.waking import is_south
+from server.reports.waking import is_south, month_as_north
 
 Floats = NDArray[np.float64]
 
@@ -72,8 +72,7 @@ def _lately(values: Floats, day: Floats, now: float) -> Floats:
 
 
 def _leaf_season(collection: Collection) -> bool:
-    month = collection.on.month
-    return (month if not is_south(collection) else (month + 5) % 12 + 1) in LEAF_MONTHS
+    return month_as_north(collection.on.month, is_south(collection.places.values())) in LEAF_MONTHS
 
 
 def _standing(

@@ -95,7 +95,7 @@ def tree_years(
     collection: Collection, judged: Judged | None = None, damaged_percent: float = DAMAGED_PERCENT
 ) -> TreeYears:
     """Lay every tree's growing years out; troubles are counted only where the collection was judged."""
-    south = is_south(collection)
+    south = is_south(collection.places.values())
     table = collection.visits
     there = np.isfinite(table.day)
     row, day = np.nonzero(there)[0], table.day[there]

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from server.analysis.species import Species
+from server.records.queries import PlaceRow
 from server.reports.load import DAY_S, Collection
 from server.reports.warmth import TREE_KEY
 
@@ -65,10 +67,15 @@ class Visits:
     counted: dict[str, Floats]
 
 
-def is_south(collection: Collection) -> bool:
-    """Whether the collection lies south of the equator, by most places that say so."""
-    known = [place.latitude for place in collection.places.values() if place.latitude is not None]
+def is_south(places: Iterable[PlaceRow]) -> bool:
+    """Whether a collection lies south of the equator, by most of its places that say so."""
+    known = [place.latitude for place in places if place.latitude is not None]
     return bool(known) and float(np.median(known)) < 0.0
+
+
+def month_as_north(month: int, south: bool) -> int:
+    """The month in which the north is as far in its growing year."""
+    return (month + 5) % 12 + 1 if south else month
 
 
 def year_of(day: Floats, south: bool) -> Ints:

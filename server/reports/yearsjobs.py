@@ -9,6 +9,7 @@ from statistics import median
 
 from server.records.plans import TreeYear, tags_printed, trees_of_season
 from server.records.queries import places
+from server.reports.waking import is_south, month_as_north
 
 # A grower's settings; common practice, no published source.
 # Months and days are those of the north; half a year on in the south.
@@ -55,7 +56,7 @@ class _Calendar:
 
     @property
     def month(self) -> int:
-        return (self.on.month + (5 if self.south else -1)) % 12 + 1
+        return month_as_north(self.on.month, self.south)
 
     @property
     def start(self) -> date:
@@ -72,7 +73,7 @@ class _Calendar:
 
 def years_jobs(on: date) -> list[YearsJob]:
     """What the records ask for at this time of year."""
-    year = _Calendar(on, _is_south())
+    year = _Calendar(on, is_south(places()))
     if year.month not in {*POTTING_MONTHS, *PRUNING_MONTHS}:
         return _faded(on)
     before = year.start.replace(year=year.start.year - 1)
@@ -81,11 +82,6 @@ def years_jobs(on: date) -> list[YearsJob]:
     pruned = {job.trees[0] for job in found if job.task == "rejuvenate"}
     potted = [job for job in found if job.task != "pot_up" or job.trees[0] not in pruned]
     return [*potted, *_faded(on)]
-
-
-def _is_south() -> bool:
-    latitudes = [place.latitude for place in places() if place.latitude is not None]
-    return 2 * sum(latitude < 0 for latitude in latitudes) > len(latitudes)
 
 
 def _root_bound(trees: list[TreeYear], year: _Calendar) -> list[YearsJob]:
