@@ -7,10 +7,9 @@ from pathlib import Path
 
 import click
 
+from server.cli_reports import FILE, write_file
 from server.config import Config
 from server.errors import Refused, TooLarge
-
-FILE = click.Path(dir_okay=False, path_type=Path)
 
 
 @click.command()
@@ -43,7 +42,6 @@ def logger(config: Config, /, file: Path, place: str, as_json: bool, **asked: st
 @click.pass_obj
 def passports(config: Config, out: Path, institute: str, status: str, acquired: str) -> None:
     """Write the trees you keep as passports for other collections (Multi-Crop Passport Descriptors V.2.1)."""
-    from server.cli_reports import write_file
     from server.collection import open_collection
     from server.tables.passports import Holder, passports_csv
 

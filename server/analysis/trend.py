@@ -86,7 +86,7 @@ def leaf_trends(
 
     level, level_sd = at_last(track.level), np.sqrt(at_last(track.p_ll + bias.T))
     slope, slope_sd = _recent_slope(day, track, smooth, (variances, extra, drift), last)
-    low, high = _percent_a_week(slope - Z_90 * slope_sd), _percent_a_week(slope + Z_90 * slope_sd)
+    low, high = percent_a_week(slope - Z_90 * slope_sd), percent_a_week(slope + Z_90 * slope_sd)
     direction = [
         direction_of(a, b) if n >= COUNTS_MIN else "unknown"
         for a, b, n in zip(low, high, counts.sum(axis=1), strict=True)
@@ -97,7 +97,7 @@ def leaf_trends(
         leaves=_leaves(level),
         leaves_low=_leaves(level - Z_90 * level_sd),
         leaves_high=_leaves(level + Z_90 * level_sd),
-        change=_percent_a_week(slope),
+        change=percent_a_week(slope),
         change_low=low,
         change_high=high,
         direction=direction,
@@ -164,7 +164,7 @@ def _leaves(level: Floats) -> Floats:
     return np.where(leaves < 2 * EMPTY_LEAVES, 0.0, leaves)
 
 
-def _percent_a_week(slope_a_day: Floats) -> Floats:
+def percent_a_week(slope_a_day: Floats) -> Floats:
     """Turn a slope of ln(leaves) a day into percent a week."""
     percent: Floats = 100.0 * np.expm1(np.clip(7.0 * slope_a_day, -20.0, 5.0))
     return percent

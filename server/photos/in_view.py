@@ -24,8 +24,6 @@ LEAVES_MAX = 40
 PASSED_OVER_PART = 0.15
 # A leaf on a code reaches this near to it.
 AT_CODE_MM = 7.0
-
-
 # A loose piece of a leaf lies so near to it, has at least this area, is no leaf or at most this part of one, and is no
 # stalk: the square of its length is at most so many times its area.
 LOOSE_MM, LOOSE_CM2_MIN, LOOSE_PART, LOOSE_LONG = 8.0, 0.2, 0.25, 8.0

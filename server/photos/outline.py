@@ -37,10 +37,10 @@ def without_stalk(mask: Bools, px_per_mm: float) -> Bools:
             continue
         part = labels[box] == number
         if part.sum() < long_px * STALK_WIDTH_MM * px_per_mm * 1.1 and part.sum() < STALK_PART * mask.sum():
-            stalks.append((long_px, box, part))
+            stalks.append((box, part))
     blade = mask.copy()
     # A leaf has one stalk; several such parts are narrow lobes.
-    for _, box, part in stalks if len(stalks) <= STALKS_MAX else ():
+    for box, part in stalks if len(stalks) <= STALKS_MAX else ():
         blade[box] &= ~part
     return large_parts(blade, 1, CRUMB_PART)
 

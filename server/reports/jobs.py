@@ -110,8 +110,10 @@ def _put_off(job: Job, answer: JobRow | None, on: date) -> Job:
 def _standing_at(places: set[str], collection: Collection | None) -> dict[str, list[TreeRow]]:
     """The trees that stand at some places now, by the place's id."""
     found: dict[str, list[TreeRow]] = {place: [] for place in places}
-    for tree in collection.trees if collection and places else []:
-        place = collection.place_now(tree) if collection else None
+    if collection is None or not places:
+        return found
+    for tree in collection.trees:
+        place = collection.place_now(tree)
         if place is not None and place.id in found:
             found[place.id].append(tree)
     return found

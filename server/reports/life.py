@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from server.analysis.health import health
+from server.analysis.trend import percent_a_week
 from server.reports.judge import Judged
 from server.reports.load import DAY_S
 from server.reports.shapes import rounded
@@ -75,11 +76,12 @@ def _health_then(judged: Judged, row: int, j: int) -> float | None:
     recent = level[np.isfinite(level) & (day > day[j] - PEAK_DAYS_MAX)]
     damage = table.counted["damage_percent"][row, : j + 1]
     noted = np.flatnonzero(np.isfinite(damage) & (day > day[j] - DAMAGE_DAYS_MAX))
+    own, others = percent_a_week(np.array([track.slope[j, row], _middle_slope(judged, float(day[j]))])).tolist()
     told = health(
         float(np.exp(level[j])),
         float(np.exp(recent.max())) if len(recent) else None,
-        _percent_a_week(float(track.slope[j, row])),
-        _percent_a_week(_middle_slope(judged, float(day[j]))),
+        own,
+        others,
         float(damage[noted[-1]]) if len(noted) else None,
     )
     return told.score if told else None
@@ -94,10 +96,6 @@ def _middle_slope(judged: Judged, moment: float) -> float:
     slopes = slope[last[fresh], fresh]
     slopes = slopes[np.isfinite(slopes)]
     return float(np.median(slopes)) if len(slopes) else float("nan")
-
-
-def _percent_a_week(slope_a_day: float) -> float:
-    return float(100.0 * np.expm1(np.clip(7.0 * slope_a_day, -20.0, 5.0)))
 
 
 def companions(judged: Judged, row: int) -> Companions:

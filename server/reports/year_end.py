@@ -12,10 +12,10 @@ from server.reports.load import load
 from server.reports.season import SeasonReport, season_report
 from server.reports.season_settings import weighing
 from server.reports.tree_seasons import TreeYears, tree_years
+from server.reports.warmth import EPOCH
 
 DECIDED_AFTER_DAYS = 90
 """Who decides within so many days of a growing year's end decides about that year; common practice, no source."""
-EPOCH = date(1970, 1, 1)
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,23 @@ import pytest
 
 from server import ids
 from server.records.database import execute
+from server.records.photo_files import PhotoFolder
 from server.sync.pull import pull
+from tests.support.collection import new_postgresql_database
+
+
+@pytest.fixture
+def photos(tmp_path: Path) -> PhotoFolder:
+    """Where the collection keeps its photos."""
+    return PhotoFolder(tmp_path / "photos")
+
+
+@pytest.fixture
+def elsewhere(request: pytest.FixtureRequest, collection: str, tmp_path: Path) -> str:
+    """The address of an empty database on the engine that the collection is on."""
+    if "postgresql" in collection:
+        return new_postgresql_database(request.getfixturevalue("postgresql"))
+    return str(tmp_path / "elsewhere.db")
 
 
 def tag_code(number: int) -> str:

@@ -21,16 +21,11 @@ from server.tables import exporting
 from server.tables.columns import TABLES
 from server.tables.exporting import export_to
 from server.tables.importing import import_files
-from tests.support.collection import Phone, new_postgresql_database
+from tests.support.collection import Phone
 from tests.tables.conftest import TAG_1, TREES, Write, ids_of, log_length, records, tag_code
 from tests.tables.test_cells import KEPT
 
 SEEN = "2026-05-03T08:30:00+02:00"
-
-
-@pytest.fixture
-def photos(tmp_path: Path) -> PhotoFolder:
-    return PhotoFolder(tmp_path / "photos")
 
 
 def files_of(folder: Path) -> dict[str, bytes]:
@@ -85,16 +80,13 @@ def fill(phone: Phone) -> None:
 
 @pytest.mark.usefixtures("collection")
 def test_what_was_exported_makes_the_same_collection_elsewhere(
-    request: pytest.FixtureRequest, collection: str, tmp_path: Path, photos: PhotoFolder
+    elsewhere: str, tmp_path: Path, photos: PhotoFolder
 ) -> None:
     fill(Phone())
     done = export_to(tmp_path / "one", photos)
     assert done.rows["trees.csv"] == 7
     assert done.rows["observations.csv"] == 21
     assert done.rows["work.csv"] == 6
-    elsewhere = str(tmp_path / "elsewhere.db")
-    if "postgresql" in collection:
-        elsewhere = new_postgresql_database(request.getfixturevalue("postgresql"))
     open_database(elsewhere)
     import_files([tmp_path / "one"])
     export_to(tmp_path / "two", photos)

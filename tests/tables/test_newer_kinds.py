@@ -12,16 +12,11 @@ from server.records.photo_files import PhotoFolder
 from server.tables.columns import TABLES
 from server.tables.exporting import export_to
 from server.tables.importing import import_files
-from tests.support.collection import Phone, new_postgresql_database
+from tests.support.collection import Phone
 from tests.tables.conftest import TAG_1, TAG_2, TAG_3, Write, ids_of, log_length, records, tag_code
 from tests.tables.test_exporting import SEEN, cells_of, files_of
 
 pytestmark = pytest.mark.usefixtures("collection")
-
-
-@pytest.fixture
-def photos(tmp_path: Path) -> PhotoFolder:
-    return PhotoFolder(tmp_path / "photos")
 
 
 def fill(phone: Phone) -> dict[str, str]:
@@ -77,15 +72,12 @@ def fill(phone: Phone) -> dict[str, str]:
 
 
 def test_what_was_exported_makes_the_same_collection_elsewhere(
-    request: pytest.FixtureRequest, collection: str, tmp_path: Path, photos: PhotoFolder
+    elsewhere: str, tmp_path: Path, photos: PhotoFolder
 ) -> None:
     fill(Phone())
     done = export_to(tmp_path / "one", photos)
     counted = {name: done.rows[name] for name in ("batches.csv", "jobs.csv", "lessons.csv", "trees.csv")}
     assert counted == {"batches.csv": 3, "jobs.csv": 5, "lessons.csv": 2, "trees.csv": 3}
-    elsewhere = str(tmp_path / "elsewhere.db")
-    if "postgresql" in collection:
-        elsewhere = new_postgresql_database(request.getfixturevalue("postgresql"))
     open_database(elsewhere)
     import_files([tmp_path / "one"])
     export_to(tmp_path / "two", photos)
