@@ -144,9 +144,7 @@ async function takeRecords(tx, records, generation, touched) {
 /** Rows that are stored already, by id; a first pull finds few, so a long list is held against all keys first. */
 async function rowsKnown(rows, ids) {
   const keys = ids.length > ASKED_ONE_BY_ONE_MAX ? new Set(await answerOf(rows.getAllKeys())) : null;
-  const asked = keys ? ids.filter((id) => keys.has(id)) : ids;
-  const found = await Promise.all(asked.map((id) => answerOf(rows.get(id))));
-  return new Map(found.filter(Boolean).map((row) => [row.id, row]));
+  return rowsOf(rows, keys ? ids.filter((id) => keys.has(id)) : ids);
 }
 
 /** Rows by id, most of which are here: a long list is read with all others at once, which is far quicker. */

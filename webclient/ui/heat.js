@@ -1,6 +1,6 @@
 // A place's heat and chill as home sums them from its thermometer, with what was missing.
 import { html, nothing } from 'lit-html';
-import { dateText } from '../core/time.js';
+import { addDays, dateText } from '../core/time.js';
 import { formatQuantity, fromSi } from '../core/units.js';
 import { dayOf } from './format.js';
 import { words } from './text.js';
@@ -10,8 +10,7 @@ export function degreeDays(value, units) {
   return Math.round(value * (fromSi('temperature', 1, units) - fromSi('temperature', 0, units)));
 }
 
-const DAY_MS = 86_400_000;
-const daysBack = (days) => dateText(Date.now() - days * DAY_MS);
+const daysBack = (days) => addDays(dateText(), -days);
 
 /** Light and cold at a glance: what the phone itself knows, so that it stands there without signal. */
 export function glancePart({ light_percent: light }, readings, units) {

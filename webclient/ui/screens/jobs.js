@@ -1,6 +1,5 @@
 // Jobs: what to do next, by when; done by scanning the pot or here, put off, or dropped.
 import { html, nothing } from 'lit-html';
-import { repeat } from 'lit-html/directives/repeat.js';
 import { begunPlans } from '../begun.js';
 import { icon } from '../icons.js';
 import { jobParts, openJobs, whenOf } from '../jobs.js';

@@ -19,7 +19,13 @@ async function open(ctx, { id }) {
   const unseen = walkingOrder(cards, treesOfRound(cards, round)).filter((tree) => !seen.has(tree.id));
   const changes = (await Promise.all(of.observations.map((one) => changeOf(ctx, cards, one)))).filter((change) => change?.parts.length);
   changes.sort((a, b) => b.fallen - a.fallen);
-  return { round, cards, ...of, seen, unseen, changes, fallen: changes.reduce((sum, change) => sum + change.fallen, 0) };
+  return { round, cards, ...of, seen, unseen, changes };
+}
+
+/** What fell and what was moved in a round, a sentence each. */
+export function fallenAndMoved(observations, moves) {
+  const fallen = observations.reduce((sum, { fields }) => sum + (fields.leaves_fallen ?? 0), 0);
+  return [fallen ? words.roundDone.fell(fallen) : words.roundDone.noneFell, words.roundDone.moves(moves.length)].filter(Boolean);
 }
 
 /** What differs between a visit and the one before it, in words. */
@@ -40,12 +46,12 @@ async function changeOf(ctx, cards, visit) {
 
 function view(state, ctx) {
   if (state.missing) return { title: words.roundDone.title, body: html`<p>${words.roundDone.missing}</p>` };
-  const { round, cards, seen, unseen, changes, moves, work, fallen } = state;
+  const { round, cards, seen, unseen, changes, observations, moves, work } = state;
   return {
     title: words.roundDone.title, back: { href: '#/round', words: words.screens.round },
     body: html`<p class="figure">${words.roundDone.seen(seen.size)}</p>
       <p class="soft">${dayAndTime(round.at_ms)}</p>
-      <p>${[fallen ? words.roundDone.fell(fallen) : words.roundDone.noneFell, words.roundDone.moves(moves.length), workLine(work),
+      <p>${[...fallenAndMoved(observations, moves), workLine(work),
         unseen.length ? words.roundDone.unseen(unseen.length) : ''].filter(Boolean).join(' ')}</p>
       <p><a class="key" href="#/show/round/${round.id}">${icon('photo')}${words.show.key}</a></p>
       ${changes.length ? html`<section class="stack tight"><h2>${words.roundDone.changes}</h2>

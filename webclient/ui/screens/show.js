@@ -7,6 +7,7 @@ import { shortDay } from '../format.js';
 import { icon } from '../icons.js';
 import { words } from '../text.js';
 import { measuresOf } from './life.js';
+import { fallenAndMoved } from './rounddone.js';
 
 const PHOTOS_MAX = 6;
 const LISTED_MAX = 60;
@@ -50,15 +51,14 @@ const SOURCES = {
   async round(ctx, id) {
     const [round, { observations, moves }] = await Promise.all([ctx.records.get('round', id), ctx.records.ofRound(id)]);
     if (!round) return null;
-    const fallen = observations.reduce((sum, { fields }) => sum + (fields.leaves_fallen ?? 0), 0);
     const seen = new Set(observations.map(({ fields }) => fields.tree)).size;
-    const lines = [words.roundDone.seen(seen), fallen ? words.roundDone.fell(fallen) : words.roundDone.noneFell, words.roundDone.moves(moves.length)].filter(Boolean);
-    return { title: words.show.round(shortDay(round.at_ms)), photos: await photosOf(ctx, observations), plots: [], lines };
+    const lines = [words.roundDone.seen(seen), ...fallenAndMoved(observations, moves)];
+    const visits = new Set(observations.map((visit) => visit.id));
+    return { title: words.show.round(shortDay(round.at_ms)), photos: await photosOf(ctx, ({ observation }) => visits.has(observation)), plots: [], lines };
   },
   async season(ctx) {
-    const photos = (await ctx.records.list('photo')).sort((a, b) => b.at_ms - a.at_ms);
     return {
-      title: words.show.season(new Date().getFullYear()), photos, plots: [], lines: [],
+      title: words.show.season(new Date().getFullYear()), photos: await photosOf(ctx, () => true), plots: [], lines: [],
       ask: (state) => askHome(ctx, '/reports/season', ({ document }) => {
         state.source.plots = document ? ranksOf(document) : [];
       }),
@@ -66,9 +66,9 @@ const SOURCES = {
   },
 };
 
-async function photosOf(ctx, observations) {
-  const ids = new Set(observations.map(({ id }) => id));
-  return (await ctx.records.list('photo')).filter(({ fields }) => ids.has(fields.observation)).sort((a, b) => b.at_ms - a.at_ms);
+/** The photos whose fields fit, the newest first. */
+async function photosOf(ctx, fits) {
+  return (await ctx.records.list('photo')).filter(({ fields }) => fits(fields)).sort((a, b) => b.at_ms - a.at_ms);
 }
 
 /** A plot of ranks for each species that has more than one variety. */
