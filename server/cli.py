@@ -187,7 +187,7 @@ for command in (
         cli_plans.jobs,
     ),
     *(cli_files.import_, cli_files.export, cli_files.tags),
-    *(cli_exchange.logger, cli_exchange.passports, cli_exchange.import_passports),
+    *(cli_exchange.logger, cli_exchange.passports, cli_exchange.import_passports, cli_exchange.offers),
     *(cli_measuring.card, cli_measuring.measure),
 ):
     main.add_command(command)

@@ -1,4 +1,4 @@
-"""The commands that trade tables with instruments and other collections: a thermometer's logger, and passports."""
+"""The commands that trade with instruments and other collections: a logger's file, passports, a list to share."""
 
 from __future__ import annotations
 
@@ -62,6 +62,23 @@ def import_passports(config: Config, file: Path) -> None:
     open_collection(config)
     for line in take(file).lines():
         click.echo(line)
+
+
+@click.command()
+@click.option("--out", type=FILE, required=True, help="The file to write, a .pdf or a .csv.")
+@click.option("--paper", type=click.Choice(("a4", "letter")), default="a4", help="The paper of a .pdf.")
+@click.pass_obj
+def offers(config: Config, out: Path, paper: str) -> None:
+    """Write a list to share: plants to give, and varieties of which wood may be asked for; no place or person in it."""
+    from server.api.offers import offers_csv, offers_pdf
+    from server.collection import open_collection
+
+    kind = out.suffix.lower()
+    if kind not in (".pdf", ".csv"):
+        raise Refused(f"{out} should end in .pdf or .csv; name it so.")
+    open_collection(config)
+    write_file(out, offers_pdf(paper) if kind == ".pdf" else offers_csv())
+    click.echo(f"The list is in {out}")
 
 
 def _read(path: Path) -> bytes:

@@ -4,6 +4,7 @@ LeafwalkError
 ├── Refused            the input is at fault; the message says what to do; nothing was changed
 │   ├── BadTagCode     the text is no tag code, or its check character is wrong
 │   ├── TooLarge       more than the stated limit
+│   ├── Unclear        a file leaves a question open; `choices` are its answers
 │   ├── Unmeasurable   a photo that can't be measured; `reason` names why in a word or two
 │   └── WrongCode      a pairing code that is wrong, used or expired
 ├── NotFound           what was asked for is not in the collection
@@ -51,6 +52,14 @@ class BadTagCode(Refused):
 
 class TooLarge(Refused):
     """More than the stated limit."""
+
+
+class Unclear(Refused):
+    """A file leaves a question open: `problems` names it, `choices` are its answers as (value, words)."""
+
+    def __init__(self, question: str, message: str, choices: tuple[tuple[str, str], ...]) -> None:
+        super().__init__(message, (FieldProblem(question, message),))
+        self.choices = choices
 
 
 class Unmeasurable(Refused):

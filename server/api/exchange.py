@@ -1,20 +1,26 @@
-"""Tables over the wire: what a thermometer's logger wrote, in; the trees' passports, out."""
+"""What is traded over the wire: a logger's table in, the trees' passports in and out, the list to share out."""
 
 from __future__ import annotations
 
+import tempfile
 import uuid
+from pathlib import Path
 from typing import Any
 
 from flask import Blueprint, Response
 
 from server.api.doors import JSON_TYPE, gives, owners_only, paired, read_body, sends, takes_query
-from server.api.shapes import LoggerOut, LoggerQuery, PassportsQuery
+from server.api.offers import offers_pdf
+from server.api.shapes import LoggerOut, LoggerQuery, PaperQuery, PassportsIn, PassportsQuery
+from server.errors import FieldProblem, Refused
 from server.tables.logger import import_logger
 from server.tables.logger_columns import Ask
 from server.tables.logger_table import BYTES_MAX
 from server.tables.passports import Holder, passports_csv
+from server.tables.passports_in import import_passports
 
 CSV_TYPE = "text/csv"
+PASSPORTS_BYTES_MAX = 8 * 1024 * 1024
 
 exchange = Blueprint("exchange", __name__)
 
@@ -38,3 +44,33 @@ def get_passports(query: dict[str, Any]) -> Response:
     answer = Response(passports_csv(Holder(**query)), content_type=f"{CSV_TYPE}; charset=utf-8; header=present")
     answer.headers["Content-Disposition"] = 'attachment; filename="passports.csv"'
     return answer
+
+
+@exchange.post("/passports")
+@owners_only
+@gives(PassportsIn)
+@sends(JSON_TYPE, takes_type=CSV_TYPE, bytes_max=PASSPORTS_BYTES_MAX)
+def post_passports() -> dict[str, Any]:
+    """Take passports in as varieties and trees, all or nothing; the same rows again add nothing."""
+    with tempfile.TemporaryDirectory() as folder:
+        file = Path(folder) / "passports.csv"
+        file.write_bytes(read_body(PASSPORTS_BYTES_MAX))
+        try:
+            return {"lines": import_passports(file).lines()}
+        except Refused as error:
+            raise _named(error, str(file), "The file") from error
+
+
+def _named(error: Refused, path: str, name: str) -> Refused:
+    """A refusal that calls a file by a name that its sender knows."""
+    problems = tuple(FieldProblem(each.field.replace(path, name), each.message) for each in error.problems)
+    return type(error)(error.message.replace(path, name), problems)
+
+
+@exchange.get("/offers.pdf")
+@owners_only
+@takes_query(PaperQuery)
+@sends("application/pdf")
+def get_offers(query: dict[str, Any]) -> Response:
+    """What can be given to others, to print or to send."""
+    return Response(offers_pdf(query["paper"]), content_type="application/pdf")

@@ -37,14 +37,22 @@ class ProblemField(Schema):
     message = fields.String()
 
 
+class ProblemChoice(Schema):
+    """An answer to the question that a file leaves open."""
+
+    value = fields.String()
+    words = fields.String()
+
+
 class Problem(Schema):
-    """RFC 9457 problem details."""
+    """RFC 9457 problem details; `choices` where a file leaves a question open, which the only error names."""
 
     type = fields.String()
     title = fields.String()
     status = fields.Integer()
     detail = fields.String()
     errors = fields.List(fields.Nested(ProblemField))
+    choices = fields.List(fields.Nested(ProblemChoice))
 
 
 @openapi.get("/openapi.json")

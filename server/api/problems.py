@@ -67,7 +67,10 @@ def on_purpose(error: errors.LeafwalkError) -> Response:
     """The answer to one of our own errors."""
     kind = next(each for each in type(error).__mro__ if each in SHOWN or each is errors.LeafwalkError)
     status, slug, title = SHOWN.get(kind, (500, "failed", "The server failed"))
-    return problem_answer(problem_body(status, slug, title, error.message, error.problems))
+    body = problem_body(status, slug, title, error.message, error.problems)
+    if isinstance(error, errors.Unclear):
+        body["choices"] = [{"value": value, "words": words} for value, words in error.choices]
+    return problem_answer(body)
 
 
 def _of_http(error: HTTPException) -> Response:

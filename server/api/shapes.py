@@ -8,6 +8,7 @@ from labels.pages import PAGE_DEFAULT, PAGES
 from server.records.devices import ROLES
 from server.sync.pull import LIMIT_MAX
 from server.tables.logger_columns import UNITS
+from server.tables.logger_table import ADDRESS_LETTERS_MAX
 from server.tables.logger_times import ORDERS
 
 LIMIT_DEFAULT = 1000
@@ -96,10 +97,14 @@ class ReportQuery(Schema):
     on = fields.Date(load_default=None, allow_none=True)
 
 
-class SheetQuery(ReportQuery):
-    """The day of something to print, such as the sheet of jobs, and its paper: a4 or letter."""
+class PaperQuery(Schema):
+    """The paper of something to print: a4 or letter."""
 
     paper = fields.String(load_default=PAGE_DEFAULT, validate=validate.OneOf(tuple(PAGES)))
+
+
+class SheetQuery(ReportQuery, PaperQuery):
+    """The day of a sheet of jobs, and its paper."""
 
 
 class HardeningQuery(ReportQuery):
@@ -117,7 +122,7 @@ class SeasonQuery(ReportQuery):
     year = fields.Integer(load_default=None, allow_none=True)
 
 
-class YearEndQuery(SeasonQuery, SheetQuery):
+class YearEndQuery(SeasonQuery, PaperQuery):
     """The growing year to report on, and the paper."""
 
 
@@ -155,8 +160,8 @@ class SeasonFigureIn(Schema):
 class LoggerQuery(Schema):
     """How a logger's file is to be read, where it does not say so itself: columns by name or number, unit, dates."""
 
-    column = fields.String(load_default=None, validate=validate.Length(1, 200))
-    time_column = fields.String(load_default=None, validate=validate.Length(1, 200))
+    column = fields.String(load_default=None, validate=validate.Length(1, ADDRESS_LETTERS_MAX))
+    time_column = fields.String(load_default=None, validate=validate.Length(1, ADDRESS_LETTERS_MAX))
     unit = fields.String(load_default=None, validate=validate.OneOf(UNITS))
     day_order = fields.String(load_default=None, validate=validate.OneOf(ORDERS))
 
@@ -167,6 +172,12 @@ class PassportsQuery(Schema):
     institute = fields.String(load_default="", validate=validate.Length(max=10))
     status = fields.String(load_default="", validate=validate.Length(max=10))
     acquired = fields.String(load_default="", validate=validate.Length(max=10))
+
+
+class PassportsIn(Schema):
+    """What came of passports that were taken in, in words, a line each."""
+
+    lines = fields.List(fields.String())
 
 
 class LeftOutDay(Schema):

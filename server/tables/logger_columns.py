@@ -6,7 +6,7 @@ import re
 from dataclasses import dataclass
 from itertools import islice
 
-from server.errors import Refused
+from server.errors import Refused, Unclear
 from server.tables.logger_table import NUMBER, LoggerTable
 
 UNITS = ("c", "f")
@@ -43,7 +43,11 @@ def temperature_column(table: LoggerTable, asked: str | None) -> int:
     found = named or (numbers if len(numbers) == 1 else [])
     if len(found) != 1:
         listed = table.listed(found or numbers)
-        raise Refused(f"Which column is the temperature? Say it with --column, by name or number: {listed}.")
+        raise Unclear(
+            "column",
+            f"Which column is the temperature? Say it with --column, by name or number: {listed}.",
+            table.choices(found or numbers),
+        )
     return found[0]
 
 
@@ -59,8 +63,13 @@ def time_columns(table: LoggerTable, asked: str | None) -> list[int]:
         return moments
     if not moments and len(days) == len(clocks) == 1:
         return [days[0], clocks[0]]
+    could = [*moments, *(days if len(clocks) == 1 else ())]
     listed = table.listed([*moments, *days, *clocks])
-    raise Refused(f"Which column is the time? Say it with --time-column, by name or number: {listed}.")
+    raise Unclear(
+        "time_column",
+        f"Which column is the time? Say it with --time-column, by name or number: {listed}.",
+        table.choices(could),
+    )
 
 
 def unit_of(table: LoggerTable, column: int, asked: str | None) -> str:
@@ -76,7 +85,11 @@ def unit_of(table: LoggerTable, column: int, asked: str | None) -> str:
     marks = _marks(table, column)
     if len(marks) == 1:
         return marks.pop().lower()
-    raise Refused("Are these degrees Celsius or Fahrenheit? The file does not say; say it with --unit c or --unit f.")
+    raise Unclear(
+        "unit",
+        "Are these degrees Celsius or Fahrenheit? The file does not say; say it with --unit c or --unit f.",
+        (("c", "°C"), ("f", "°F")),
+    )
 
 
 def _marks(table: LoggerTable, column: int) -> set[str]:

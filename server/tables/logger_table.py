@@ -16,6 +16,7 @@ from server.errors import Refused, TooLarge
 BYTES_MAX = 16 * 1024 * 1024
 ROWS_MAX = 600_000
 """A value a minute for a year."""
+ADDRESS_LETTERS_MAX = 200
 SEPARATORS = (",", ";", "\t")
 SCANNED_LINES = 200
 KIND_SHARE = 0.8
@@ -77,6 +78,16 @@ class LoggerTable:
     def listed(self, columns: Sequence[int]) -> str:
         """Columns by number and name, for a message."""
         return ", ".join(f"{n + 1} “{self.label(n)}”" if self.label(n) else str(n + 1) for n in columns)
+
+    def choices(self, columns: Sequence[int]) -> tuple[tuple[str, str], ...]:
+        """Columns to choose from: what `called` takes for each, and what a reader is shown."""
+        return tuple((self._address(n), self.label(n) or str(n + 1)) for n in columns)
+
+    def _address(self, column: int) -> str:
+        """A column's name where no other has it, else its number."""
+        name = self.names[column] if column < len(self.names) else ""
+        alone = [_loosely(each) for each in self.names].count(_loosely(name)) == 1
+        return name if name and alone and len(name) <= ADDRESS_LETTERS_MAX else str(column + 1)
 
     def label(self, column: int) -> str:
         """The name of a column, or nothing."""

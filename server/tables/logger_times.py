@@ -9,7 +9,7 @@ from datetime import UTC, date, datetime, timedelta, timezone
 from functools import lru_cache
 from zoneinfo import ZoneInfo
 
-from server.errors import Refused
+from server.errors import Refused, Unclear
 
 ORDERS = ("dmy", "mdy", "ymd")
 ORDER_WORDS = {"dmy": "day, month, year", "mdy": "month, day, year", "ymd": "year, month, day"}
@@ -52,9 +52,11 @@ def read_order(texts: Iterable[tuple[str, int]], given: str | None) -> dict[str,
         possible = left
     for text, line in listed:
         if len({date_in(text, order) for order in possible}) > 1:
-            raise Refused(
+            raise Unclear(
+                "day_order",
                 f"Line {line}: “{text}” could be {' or '.join(ORDER_WORDS[order] for order in possible)}, and no date"
-                f" of the file decides; say which with --day-order {' or '.join(possible)}."
+                f" of the file decides; say which with --day-order {' or '.join(possible)}.",
+                tuple((order, str(date_in(text, order))) for order in possible),
             )
     return {text: found for text, _ in listed if (found := date_in(text, possible[0]))}
 

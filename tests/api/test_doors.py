@@ -39,6 +39,8 @@ ROUTES = [
     ("GET", "/reports/groups", None, True),
     ("POST", f"/places/{SOME_ID}/logger", None, False),
     ("GET", "/passports.csv", None, True),
+    ("POST", "/passports", None, False),
+    ("GET", "/offers.pdf", None, False),
     ("GET", "/openapi.json", None, True),
     ("GET", f"/trees/{SOME_ID}", None, True),
     ("GET", f"/trees/{SOME_ID}/step?to={SOME_ID}", None, True),

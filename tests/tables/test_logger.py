@@ -14,7 +14,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from server import ids
-from server.errors import LeafwalkError, NotFound, Refused, TooLarge
+from server.errors import LeafwalkError, NotFound, Refused, TooLarge, Unclear
 from server.records.database import set_setting, write
 from server.tables.importing import import_files
 from server.tables.logger import LoggerSummary, import_logger
@@ -229,6 +229,29 @@ class TestRefused:
         with pytest.raises(Refused, match=f"(?s){words}"):
             read(text)
 
+    @pytest.mark.parametrize(
+        ("text", "question", "low_by_choice"),
+        [
+            ("time,inside,outside\n" + ROWS, "column", {"inside": 0, "outside": 50}),
+            ("time,temp_c,Temp_C\n" + ROWS, "column", {"temp_c": 0, "Temp_C": 50}),
+            ("start,end,temp_c\n2026-05-03 08:00,2026-05-03 08:10,1\n", "time_column", {"start": 1, "end": 1}),
+            ("time,temp,humidity\n" + ROWS, "unit", {"°C": 0, "°F": -17.78}),
+            ("time,temp_c\n03/05/2026 08:00,12\n", "day_order", {"2026-05-03": 12, "2026-03-05": 12}),
+        ],
+    )
+    def test_each_answer_that_is_offered_settles_the_question(
+        self, text: str, question: str, low_by_choice: dict[str, float]
+    ) -> None:
+        with pytest.raises(Unclear) as told:
+            read(text)
+        assert [each.field for each in told.value.problems] == [question]
+        assert [words for _, words in told.value.choices] == list(low_by_choice)
+        for value, words in told.value.choices:
+            days = read(text, Ask(**({"unit": "c"} | {question: value})))
+            assert min(day.t_min_c for day in (*days.kept, *days.left_out)) == pytest.approx(
+                low_by_choice[words], abs=0.01
+            )
+
     def test_what_the_grower_says_ends_the_doubt(self) -> None:
         two = read("time,inside temp_c,outside temp_c\n" + self.ROWS, Ask(column="Outside  TEMP_C"))
         assert as_days(two) == {"2026-05-03": (50.0, 59.0)}
@@ -392,6 +415,8 @@ def test_an_owner_sends_a_loggers_file(owner: Visitor, helper: Visitor) -> None:
     doubt = owner.call("POST", path, data=text, content_type="text/csv")
     assert (doubt.status_code, doubt.mimetype) == (422, "application/problem+json")
     assert "Celsius or Fahrenheit" in doubt.json["detail"]
+    assert [each["field"] for each in doubt.json["errors"]] == ["unit"]
+    assert doubt.json["choices"] == [{"value": "c", "words": "°C"}, {"value": "f", "words": "°F"}]
     answer = owner.call("POST", f"{path}?unit=f", data=text, content_type="text/csv")
     assert answer.status_code == 200, answer.text
     assert (answer.json["new"], answer.json["place"], answer.json["left_out"]) == (1, "Porch", [])

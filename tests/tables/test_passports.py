@@ -13,6 +13,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from server.api.exchange import PASSPORTS_BYTES_MAX
 from server.errors import LeafwalkError, Refused
 from server.records.database import open_database
 from server.tables.passport_form import DESCRIPTORS, Taxon, read_date, taxon_of, tidy
@@ -274,6 +275,22 @@ def test_the_commands_write_and_read_passports(home: Path, tmp_path: Path) -> No
     refused = run_leafwalk(home, "passports", "--out", str(out), "--status", "5")
     assert (refused.returncode, refused.stdout) == (1, "")
     assert run_leafwalk(home, "import-passports", str(tmp_path / "no.csv")).returncode == 1
+
+
+def test_an_owner_sends_passports(owner: Visitor, helper: Visitor) -> None:
+    data = f"ACCENUMB,ACCENAME,CROPNAME\n{TAG_1},Amber Bell,fig\n".encode()
+    assert helper.call("POST", "/passports", data=data, content_type="text/csv").status_code == 403
+    answer = owner.call("POST", "/passports", data=data, content_type="text/csv")
+    assert answer.json == {
+        "lines": ["varieties: 1 new, 0 changed, 0 unchanged", "trees: 1 new, 0 changed, 0 unchanged"]
+    }
+    again = owner.call("POST", "/passports", data=data, content_type="text/csv")
+    assert again.json["lines"][1] == "trees: 0 new, 0 changed, 1 unchanged"
+    wrong = owner.call("POST", "/passports", data=b"ACCENUMB,ACCENAME\n,Amber Bell\n", content_type="text/csv")
+    assert (wrong.status_code, wrong.mimetype) == (422, "application/problem+json")
+    assert wrong.json["errors"][0]["field"] == "The file, line 2, column accenumb"
+    assert wrong.json["detail"].splitlines()[1].startswith("The file, line 2, column accenumb: This cell is empty")
+    assert owner.call("POST", "/passports", data=b" " * (PASSPORTS_BYTES_MAX + 1)).status_code == 413
 
 
 def test_any_paired_device_fetches_the_passports(owner: Visitor, helper: Visitor) -> None:

@@ -145,6 +145,24 @@ def test_cuttings_are_counted_with_what_can_be_said(walk: Walk) -> None:
     expect(page.get_by_text("plant passport")).to_be_visible()
 
 
+def test_what_can_be_shared_is_fetched_and_passports_are_brought_in(walk: Walk) -> None:
+    page, tag = walk.page, walk.orchard.trees[0][0]
+    walk.go("cuttings")
+    fetched = {}
+    for key in ("List to share", "Passports of your trees"):
+        with page.expect_download() as download:
+            page.get_by_role("button", name=key).click()
+        fetched[download.value.suggested_filename] = download.value.path().read_bytes()
+    assert fetched["offers.pdf"].startswith(b"%PDF")
+    assert tag.encode() in fetched["passports.csv"]
+    other = "ACCENUMB,ACCENAME,CROPNAME\nOF 7,Millrace Black,fig\n"
+    take = page.get_by_label("Bring in passports")
+    take.set_input_files({"name": "theirs.csv", "mimeType": "text/csv", "buffer": other.encode()})
+    expect(page.get_by_text("trees: 1 new, 0 changed, 0 unchanged")).to_be_visible()
+    walk.go("varieties")
+    expect(page.get_by_text("Millrace Black")).to_be_visible()
+
+
 @pytest.mark.parametrize(("rooted", "taken", "low", "high"), [(7, 10, 44, 87), (0, 10, 0, 21), (19, 20, 80, 99)])
 def test_the_share_that_roots_has_its_interval(page: Page, rooted: int, taken: int, low: int, high: int) -> None:
     # Wilson's interval at 90 %, as statsmodels' proportion_confint(method="wilson") gives it.

@@ -14,7 +14,8 @@ from tests.webclient.orchard import AWAY, PHONE, Walk, plant
 
 @pytest.fixture
 def walk(live_server: LiveServer, new_context: Callable[..., BrowserContext]) -> Walk:
-    return Walk(new_context(AWAY, **PHONE).new_page(), plant(live_server, 6)).pair()
+    # A logger's file that leaves a question open is refused with the question.
+    return Walk(new_context((*AWAY, r"422 .*/logger"), **PHONE).new_page(), plant(live_server, 6)).pair()
 
 
 def order(walk: Walk) -> list[str]:
@@ -100,3 +101,23 @@ def test_light_and_cold_of_a_place_stand_there_without_signal(walk: Walk) -> Non
     assert "−0.5 °C" in told[1] and "frost" in told[1], "three days ago it was warmer, 300 days are no week"
     assert "−2.5 °C" in told[2] and "frost" in told[2]
     assert told[3].endswith("2") and "of 4 nights" in told[3], "what lies ahead was no night yet"
+
+
+def test_a_loggers_file_is_brought_in_from_the_place_and_its_questions_are_answered(walk: Walk) -> None:
+    page, yard = walk.page, walk.orchard.places["South yard"]
+    day = datetime.now().astimezone().date() - timedelta(days=9)
+    rows = "".join(f"{day} {hour:02}:00,{40 + hour},{50 + hour}\n" for hour in range(24))
+    walk.go(f"place/{yard}")
+    take = page.get_by_label("Bring in a logger’s file")
+    take.set_input_files({"name": "log.csv", "mimeType": "text/csv", "buffer": b"nothing"})
+    expect(page.get_by_text("No line of the file holds a time and a number")).to_be_visible()
+    text = f"time,inside,outside\n{rows}"
+    take.set_input_files({"name": "log.csv", "mimeType": "text/csv", "buffer": text.encode()})
+    page.get_by_role("group", name="Which column is the temperature?").get_by_text("outside").click()
+    page.get_by_role("group", name="Celsius or Fahrenheit?").get_by_text("°F").click()
+    expect(page.get_by_text("1 day new, 0 changed, 0 as before.")).to_be_visible()
+    # 50 and 73 °F; the phone fetches what home made of the file.
+    expect(page.get_by_role("row").filter(has_text="10 °C")).to_contain_text("22.8 °C")
+    page.context.set_offline(True)
+    take.set_input_files({"name": "log.csv", "mimeType": "text/csv", "buffer": text.encode()})
+    expect(page.locator("main .wrong").filter(has_text="reach")).to_be_visible()

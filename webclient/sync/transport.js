@@ -6,7 +6,7 @@ import { HomeError } from './home_error.js';
 const BASE_PATH = '/api/v1';
 /** Time limits in milliseconds: a slow home computer and a weak network still answer within them. */
 const WAIT_MS_MAX = 30_000;
-const PHOTO_WAIT_MS_MAX = 180_000;
+const FILE_WAIT_MS_MAX = 180_000;
 
 /**
  * @param {object} options
@@ -42,9 +42,12 @@ export function createTransport({
       return (await ask('HEAD', `/photos/${sha256}`, { pass: [404] })).ok;
     },
     async putPhoto(sha256, bytes, type) {
-      const wait_ms = Math.max(wait_ms_max, PHOTO_WAIT_MS_MAX);
+      const wait_ms = Math.max(wait_ms_max, FILE_WAIT_MS_MAX);
       await ask('PUT', `/photos/${sha256}`, { headers: { 'Content-Type': type }, body: bytes, wait_ms });
     },
+    sendFile: async (path, file) => jsonOf(await ask('POST', path, {
+      headers: { 'Content-Type': 'text/csv' }, body: file, wait_ms: Math.max(wait_ms_max, FILE_WAIT_MS_MAX),
+    })),
     async getPhoto(sha256, width_px) {
       return blobOf(await ask('GET', `/photos/${sha256}${width_px ? `?width=${width_px}` : ''}`));
     },

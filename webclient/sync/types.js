@@ -42,6 +42,7 @@
  * @property {(path: string) => Promise<any>} getJson e.g. `/reports/alerts?on=2025-05-03`, `/devices`, `/settings`
  * @property {(method: 'POST' | 'PUT' | 'DELETE', path: string, body?: any) => Promise<any>} sendJson e.g. POST
  *   `/pairings`; null where home answers without a body
+ * @property {(path: string, file: Blob) => Promise<any>} sendFile a CSV file, e.g. to `/passports`
  * @property {(path: string) => Promise<Blob>} getFile e.g. `/tags.pdf?blank=8`
  */
 

@@ -204,6 +204,15 @@ const jobWords = {
 };
 
 const placeWords = {
+  filein: {
+    busy: 'Das Zuhause liest', logger: 'Datei eines Messgeräts einlesen',
+    readings: ({ new: made, changed, unchanged, left_out: left }) => `${made} ${made === 1 ? 'Tag' : 'Tage'} neu, ${changed} geändert, ${unchanged} wie zuvor.${left.length ? ` Ausgelassen, zu wenige Werte: ${left.map((day) => day.date).join(', ')}` : ''}`,
+    asks: { column: 'Welche Spalte ist die Temperatur?', time_column: 'Welche Spalte ist die Zeit?', unit: 'Celsius oder Fahrenheit?', day_order: 'Das erste unklare Datum: Welcher Tag ist gemeint?' },
+  },
+  trade: {
+    title: 'Weitergeben und tauschen', note: 'Die Liste nennt, was bewurzelt ist, was abzugeben ist und was wächst; keinen Ort und keine Person. Pässe folgen dem Standard der Genbanken.',
+    'offers.pdf': 'Liste zum Weitergeben', 'passports.csv': 'Pässe der Bäume', bring: 'Pässe einlesen',
+  },
   beginning: {
     title: 'Mit den eigenen Bäumen beginnen', places: 'Die Plätze anlegen, an denen Töpfe stehen', placesWhy: 'ein Gewächshaus, eine Veranda, eine Reihe im Hof; was jeden deckt und ob er beheizt ist',
     tags: 'Leere Etiketten drucken', tagsWhy: 'eines je Topf, auf Papier oder gekaufte Etiketten', scan: 'Ein Etikett an einem Topf scannen', scanWhy: 'ein Code, den noch kein Baum hat, öffnet einen neuen Baum, ausgefüllt nach dem vorigen',

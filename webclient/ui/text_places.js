@@ -1,6 +1,15 @@
 // The words of places: the order in which one walks past the pots, and thermometers at the start of a round. Part of the one catalogue.
 
 export const placeWords = {
+  filein: {
+    busy: 'Home is reading it', logger: 'Bring in a logger’s file',
+    readings: ({ new: made, changed, unchanged, left_out: left }) => `${made} ${made === 1 ? 'day' : 'days'} new, ${changed} changed, ${unchanged} as before.${left.length ? ` Left out, too few values: ${left.map((day) => day.date).join(', ')}` : ''}`,
+    asks: { column: 'Which column is the temperature?', time_column: 'Which column is the time?', unit: 'Celsius or Fahrenheit?', day_order: 'Its first unclear date: which day is meant?' },
+  },
+  trade: {
+    title: 'Share and trade', note: 'The list has what is rooted, what is to be given away and what you grow; no place and no person. Passports follow the standard of genebanks.',
+    'offers.pdf': 'List to share', 'passports.csv': 'Passports of your trees', bring: 'Bring in passports',
+  },
   beginning: {
     title: 'Begin with your own trees', places: 'Add the places where pots stand', placesWhy: 'a greenhouse, a porch, a row in the yard; what covers each, and whether it is heated',
     tags: 'Print blank tags', tagsWhy: 'one for each pot, on paper or bought labels', scan: 'Scan a tag on a pot', scanWhy: 'a code that no tree has yet opens a new tree, filled in from the one before',

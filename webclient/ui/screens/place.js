@@ -5,6 +5,7 @@ import { COVERS, wordsFor } from '../../core/vocabularies.js';
 import { placeOf, varietyName, walkingOrder } from '../cards.js';
 import { today } from '../fields.js';
 import { dayOf } from '../format.js';
+import { fileIn } from '../filein.js';
 import { formFields, openForm, saveForm } from '../form.js';
 import { glancePart, heatPart } from '../heat.js';
 import { icon } from '../icons.js';
@@ -85,7 +86,8 @@ function readingSection(state, ctx) {
       <button class="key" id="save-reading" ?disabled=${state.busy}>${icon('thermometer')}${words.place.saveReading}</button></form>
     ${readings.length ? html`<table><thead><tr><th scope="col">${words.chart.day}</th><th scope="col">${words.field.t_min_c}</th><th scope="col">${words.field.t_max_c}</th></tr></thead>
       <tbody>${readings.slice(0, READINGS_SHOWN).map(({ fields }) => html`<tr><th scope="row">${dayOf(fields.date)}</th>
-        <td>${formatQuantity('temperature', fields.t_min_c, ctx.units)}</td><td>${formatQuantity('temperature', fields.t_max_c, ctx.units)}</td></tr>`)}</tbody></table>` : nothing}</section>`;
+        <td>${formatQuantity('temperature', fields.t_min_c, ctx.units)}</td><td>${formatQuantity('temperature', fields.t_max_c, ctx.units)}</td></tr>`)}</tbody></table>` : nothing}
+    ${ctx.owner() ? fileIn(state, ctx, { path: `/places/${state.id}/logger`, label: words.filein.logger, tell: words.filein.readings, asks: words.filein.asks }) : nothing}</section>`;
 }
 
 export const placeScreen = { open, view, changed };

@@ -2,7 +2,9 @@
 import { html, nothing } from 'lit-html';
 import { TASKS, wordsFor } from '../../core/vocabularies.js';
 import { varietyName } from '../cards.js';
+import { fileIn } from '../filein.js';
 import { icon } from '../icons.js';
+import { fetchFile } from '../papers.js';
 import { caution, rowOf } from '../parts.js';
 import { spaceCode } from '../plate.js';
 import { words } from '../text.js';
@@ -31,14 +33,22 @@ function listScreen(kind, line) {
   return {
     open: (ctx) => load(ctx, kind),
     changed: async (state, ctx) => Object.assign(state, await load(ctx, kind)),
-    view: ({ records, cards }, ctx) => ({
+    view: (state, ctx) => ({
       title: words[kind].title,
-      body: html`${records.length ? html`<ul class="rows">${records.map((record) => html`<li>${rowOf(ctx, `#/edit/${kind}/${record.id}`, html`
-          <span class="grow"><strong>${record.fields[kind]}</strong><span class="soft small">${line(record.fields, cards)}</span></span>`)}</li>`)}</ul>` : html`<p>${words[kind].none}</p>`}
-        ${kind === 'batch' ? caution(words.batch.caution) : nothing}`,
+      body: html`${state.records.length ? html`<ul class="rows">${state.records.map((record) => html`<li>${rowOf(ctx, `#/edit/${kind}/${record.id}`, html`
+          <span class="grow"><strong>${record.fields[kind]}</strong><span class="soft small">${line(record.fields, state.cards)}</span></span>`)}</li>`)}</ul>` : html`<p>${words[kind].none}</p>`}
+        ${kind === 'batch' ? html`${caution(words.batch.caution)}${ctx.owner() ? trade(state, ctx) : nothing}` : nothing}`,
       dock: ctx.owner() ? html`<a class="key main" href="#/edit/${kind}/new">${icon('plus')}${words[kind].add}</a>` : nothing,
     }),
   };
+}
+
+/** What goes out to others and comes in from them. */
+function trade(state, ctx) {
+  const say = words.trade;
+  return html`<section class="stack" id="trade"><h2>${say.title}</h2><p class="soft">${say.note}</p><div class="keys">
+    ${['offers.pdf', 'passports.csv'].map((name) => html`<button type="button" class="key" @click=${() => fetchFile(ctx, `/${name}`, name)}>${icon('file')}${say[name]}</button>`)}</div>
+    ${fileIn(state, ctx, { path: '/passports', label: say.bring, tell: ({ lines }) => lines.join('\n') })}</section>`;
 }
 
 function lessonLine({ on_day: day, degree_days: sum, task, variety, place, tree }, cards) {
