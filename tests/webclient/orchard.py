@@ -8,13 +8,14 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import Any
 
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Page, Request, expect
 
 from server import ids
 from tests.support.server import LiveServer
 
 # What a page may report: home is away, or does not have a photo yet that it was asked for before sending.
 AWAY = (r"ERR_INTERNET_DISCONNECTED", r"404 .*/photos/")
+SETTLE_MS_MAX = 4000
 PHONE = {"viewport": {"width": 390, "height": 844}, "locale": "en-GB", "has_touch": True, "is_mobile": True}
 DESK = {"viewport": {"width": 1280, "height": 800}, "locale": "en-GB"}
 
@@ -107,19 +108,39 @@ class Walk:
     def __init__(self, page: Page, orchard: Orchard) -> None:
         self.page = page
         self.orchard = orchard
+        self.under_way: set[Request] = set()
+        page.on("request", self.ask)
+        page.on("requestfinished", self.hear)
+        page.on("requestfailed", self.hear)
+
+    def ask(self, request: Request) -> None:
+        """A request of the page began."""
+        self.under_way.add(request)
+
+    def hear(self, request: Request) -> None:
+        """A request of the page ended."""
+        self.under_way.discard(request)
 
     def pair(self, role: str = "owner") -> Walk:
         """Open Leafwalk for the first time and pair it."""
         self.page.goto(self.orchard.server.url)
         self.page.get_by_label("Pairing code").fill(self.orchard.server.pair(role))
         self.page.get_by_role("button", name="Pair", exact=True).click()
-        expect(self.page.get_by_role("heading", level=1, name="Now")).to_be_visible(timeout=20_000)
+        self.page.get_by_role("heading", level=1, name="Now").wait_for(timeout=20_000)
         return self
 
     def go(self, path: str) -> None:
         """Go to a screen by its address."""
         self.page.evaluate("(path) => { location.hash = `#/${path}`; }", path)
         self.page.wait_for_function("(path) => document.title && location.hash === `#/${path}`", arg=path)
+
+    def settle(self) -> None:
+        """Wait until the screen has all that it asked for and is drawn."""
+        for _ in range(SETTLE_MS_MAX // 20):
+            self.page.wait_for_timeout(20)
+            if not self.under_way:
+                break
+        self.page.evaluate("() => new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)))")
 
     def type_code(self, code: str) -> None:
         """Write a code on the scanner, as one whose camera is broken."""
@@ -132,13 +153,13 @@ class Walk:
         """Open the card of a planted tree by its code; returns the code."""
         tag = self.orchard.trees[at][0]
         self.type_code(f"{tag[:3]} {tag[3:]}".lower())
-        expect(self.page.locator("#visit")).to_be_visible()
+        self.page.locator("#visit").wait_for()
         return tag
 
     def save(self, quick: bool = False) -> None:
         """Save the visit, with `quick` by the one press for a tree that is fine, and be back at the scanner."""
         self.page.locator("#as-last-time" if quick else "#save-visit").click()
-        expect(self.page.locator("#typed-code")).to_be_visible()
+        self.page.locator("#typed-code").wait_for()
 
     def save_card(self) -> None:
         """Save the card whose form is open, and be gone from the form."""

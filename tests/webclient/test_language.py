@@ -111,7 +111,7 @@ def test_german_screens_fit_and_hold_no_stored_word(
     )
     for path in paths.split():
         walk.go(path)
-        page.wait_for_timeout(200)
+        walk.settle()
         text = page.locator("body").inner_text()
         stored = [word for word in ("moist", "handling", "cold", "Weiter mit 2 Töpfe\n", "..") if word in text]
         wrong += [(path, told) for told in (stored, page.evaluate(BEYOND), page.evaluate(CROWDED)) if told]

@@ -105,7 +105,7 @@ class Crawl:
     def show(self, path: str) -> None:
         self.page.evaluate("(path) => { location.hash = `#/${path === 'now' ? 'index' : 'now'}`; }", path)
         self.walk.go(path)
-        self.page.wait_for_timeout(80)
+        self.walk.settle()
 
     def keys(self) -> None:
         """On each screen press each key that was not pressed there yet, twice where it asks."""
@@ -113,10 +113,15 @@ class Crawl:
             if OWNERS_ADDRESSES.search(path):
                 continue  # What the links lead to is judged by their addresses.
             for filled in (False, True):
-                for _ in range(60):
-                    self.show(path)
-                    if not self.press_next(name, filled):
+                # Keys are pressed on as long as the screen stands, then on the screen opened anew, until none is left.
+                stands = False
+                for _ in range(120):
+                    if not stands:
+                        self.show(path)
+                    pressed = self.press_next(name, filled)
+                    if not pressed and not stands:
                         break
+                    stands = pressed and self.page.evaluate("location.hash") == f"#/{path}"
 
     def press_next(self, name: str, filled: bool) -> bool:
         if filled:
@@ -134,7 +139,7 @@ class Crawl:
             # A key that asks first has another word now and stands where it stood.
             if at < len(after) and after[at] != label and after[at].startswith("Yes"):
                 self.page.evaluate(PRESS, at)
-            self.page.wait_for_timeout(90)
+            self.walk.settle()
             told = " ".join(self.page.locator("main, #slip").all_inner_texts())
             if OWNERS_WORDS.search(told):
                 self.complaints.append((name, label))

@@ -129,7 +129,7 @@ def screens(walk: Walk) -> Iterator[str]:
     )
     for path in (*plain, *cards, *more, "round"):
         walk.go(path)
-        page.wait_for_timeout(250)
+        walk.settle()
         yield path
     page.locator("#start-round").click()
     expect(page.locator("#round-count")).to_be_visible()
