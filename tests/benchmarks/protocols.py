@@ -44,6 +44,7 @@ class Phone:
     """A device of ours on the real server, over HTTP."""
 
     def __init__(self, server: LiveServer) -> None:
+        self.server = server
         paired = Client(server.url).call("POST", "/api/v1/pair", {"code": server.pair(), "device_name": "bench"})
         self.client = Client(server.url, {"Authorization": f"Bearer {paired['token']}"})
         self.n = 0
@@ -72,6 +73,10 @@ class Phone:
         """Bring changes home, in requests of `size`."""
         for part in _parts(changes, size):
             self.exchange(part)
+
+    def overview(self) -> None:
+        """Get what home computed, as a phone does after each sync."""
+        self.client.call("GET", "/api/v1/overview")
 
     def pull(self, limit: int = PHONE_RECORDS) -> int:
         """Get all there is, page by page; says how many records came."""
