@@ -40,7 +40,7 @@ Bools = NDArray[np.bool_]
 EDGE_PX_MIN = 1900
 # Scales of the first look and of the measurement.
 COARSE_PX_PER_MM, FINE_PX_PER_MM = 1.5, 4.0
-COARSE_PIXELS_MAX, FINE_PIXELS_MAX = 200_000, 160_000
+COARSE_PIXELS_MAX, FINE_PIXELS_MAX = 200_000, 125_000
 # Ground is learned where it lies at least this far from anything green, and at most so far: squares of this half side
 # hold less and more than this share of green.
 APART_MM, AROUND_MM, APART_SHARE = 10.0, 70.0, 0.003
