@@ -28,5 +28,5 @@ export function fileIn(state, ctx, { path, label, tell, asks }) {
   return html`<div class="stack tight"><label class="key">${icon('file')}${busy ? words.filein.busy : label}<input type="file" accept=".csv,.txt,text/csv" ?disabled=${busy}
       @change=${({ target }) => { if (target.files[0]) send(target.files[0], {}); target.value = ''; }}></label>
     ${open ? choice(asks[open.field], 'filein', open.choices, '', (value) => send(sent.file, { ...sent.answers, [open.field]: value })) : nothing}
-    <div role="status">${told.split('\n').map((line) => html`<p>${line}</p>`)}${wrong.split('\n').map((line) => html`<p class="wrong">${line}</p>`)}</div></div>`;
+    <div role="status">${told.split('\n').filter(Boolean).map((line) => html`<p>${line}</p>`)}${wrong.split('\n').filter(Boolean).map((line) => html`<p class="wrong">${line}</p>`)}</div></div>`;
 }
