@@ -17,11 +17,12 @@ from server.errors import Unmeasurable
 from server.photos.measuring import measure
 from tests.photos.agreement import concordance
 from tests.photos.drawn_leaves import Harm, draw_leaf
-from tests.photos.random_scenes import random_card, random_tag, tag_of
+from tests.photos.random_scenes import SPOILT, random_card, random_tag, spoilt, tag_of
 from tests.photos.scenes import Shot, card_scene, photograph, with_portrait
 
 SCENES = 120
 FIRST_SEED = 1000
+SPOILT_EACH, SPOILT_SEED = 20, 3000
 
 
 @pytest.mark.benchmark
@@ -52,6 +53,22 @@ def test_area_and_damage(kind: str, median_max: float, worst_max: float | None, 
     assert np.median(off) <= median_max
     assert agreement >= agreement_min
     assert worst_max is None or off.max() <= worst_max
+
+
+@pytest.mark.benchmark
+@pytest.mark.parametrize("kind", ["card", "tag"])
+def test_what_nobody_could_measure_is_refused(kind: str) -> None:
+    taken = []
+    for seed in range(SPOILT_SEED, SPOILT_SEED + SPOILT_EACH):
+        for how in SPOILT:
+            photo = spoilt(kind, how, seed)
+            try:
+                measure(photo, list(CARDS.values()), tag_of)
+            except Unmeasurable:
+                continue
+            taken.append((how, seed))
+    print(f"{kind}: of {len(SPOILT) * SPOILT_EACH} spoilt photos {len(taken)} were measured: {taken}")
+    assert len(taken) <= 0.05 * len(SPOILT) * SPOILT_EACH
 
 
 @pytest.mark.benchmark

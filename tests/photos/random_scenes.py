@@ -13,6 +13,7 @@ GREENS = (
     (70, 125, 50), (44, 82, 34), (98, 138, 62), (120, 150, 60), (60, 110, 60),
     (90, 140, 50), (35, 66, 32), (140, 165, 70), (80, 120, 80), (56, 98, 40),
 )  # fmt: skip
+SPOILT = ("blurred", "burnt out", "slanted", "far off", "cut")
 KINDS = ("oval", "lance", "lobed", "deep", "toothed")
 
 
@@ -92,3 +93,23 @@ def random_tag(seed, width_px=None):
 def portrait_shot(**changes):
     """A plain photo of the card, with something changed."""
     return with_portrait(replace(Shot(width_px=1600, height_px=1200), **changes))
+
+
+def spoilt(kind, how, seed):
+    """JPEG bytes of a photo on the card or beside a tag that nobody could measure; `how` is one of SPOILT."""
+    rng = np.random.default_rng(seed)
+    leaf = random_leaf(rng.uniform(70, 150), rng)
+    changes = {
+        "blurred": {"blur_px": rng.uniform(7, 14)},
+        "burnt out": {"exposure": rng.uniform(1.9, 3.0), "wide_shadow": 0.0},
+        "slanted": {"tilt_degrees": rng.uniform(62, 72)},
+        "far off": {"fill": rng.uniform(0.06, 0.12)},
+        "cut": {"shift": (rng.choice([-1, 1]) * rng.uniform(0.38, 0.5), 0.0)},
+    }[how]
+    shot = replace(random_shot(1600, rng), **changes)
+    if kind == "card":
+        scene, shot = card_scene([leaf], [(105, 145)], rng), with_portrait(shot)
+    else:
+        table = str(rng.choice([name for name in GROUNDS if name != "green"]))
+        scene = tag_scene([leaf], [(185, 125)], rng, table=table, tag_mm=(12, rng.uniform(20, 180)))
+    return photograph(scene, shot, rng)
