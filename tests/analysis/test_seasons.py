@@ -93,7 +93,7 @@ def check_uncounted(lived: Lived, seeds: range) -> None:
 
 
 def test_losses_are_found_early_and_few_sound_trees_alarm():
-    check_mixed(at_once, range(504, 520))
+    check_mixed(at_once, range(504, 528))
 
 
 def test_common_leaf_fall_alarms_few():

@@ -56,6 +56,7 @@ def test_pots_scanned_along_the_bench_come_first_and_a_stray_one_is_told(walk: W
     for tag, _ in (in_yard[2], in_yard[0]):
         # The next is typed as soon as the field is free; none is swallowed.
         walk.type_code(tag)
+    expect(page.locator("#scan-told")).to_contain_text("2 scanned in order")
     walk.type_code(walk.orchard.trees[1][0])
     expect(page.locator("#scan-wrong")).to_contain_text("does not stand here")
     page.get_by_role("link", name="To the list").click()
