@@ -12,7 +12,6 @@ from flask import Blueprint, Response
 from server.api.doors import JSON_TYPE, gives, owners_only, paired, read_body, sends, takes_query
 from server.api.offers import offers_pdf
 from server.api.shapes import LoggerOut, LoggerQuery, PaperQuery, PassportsIn, PassportsQuery
-from server.errors import FieldProblem, Refused
 from server.tables.logger import import_logger
 from server.tables.logger_columns import Ask
 from server.tables.logger_table import BYTES_MAX
@@ -55,16 +54,7 @@ def post_passports() -> dict[str, Any]:
     with tempfile.TemporaryDirectory() as folder:
         file = Path(folder) / "passports.csv"
         file.write_bytes(read_body(PASSPORTS_BYTES_MAX))
-        try:
-            return {"lines": import_passports(file).lines()}
-        except Refused as error:
-            raise _named(error, str(file), "The file") from error
-
-
-def _named(error: Refused, path: str, name: str) -> Refused:
-    """A refusal that calls a file by a name that its sender knows."""
-    problems = tuple(FieldProblem(each.field.replace(path, name), each.message) for each in error.problems)
-    return type(error)(error.message.replace(path, name), problems)
+        return {"lines": import_passports(file, "The file").lines()}
 
 
 @exchange.get("/offers.pdf")

@@ -25,17 +25,16 @@ _KNOWN = ", ".join(TABLES)
 
 @dataclass(frozen=True, slots=True)
 class CsvFile:
-    """A file whose header was read: its separator and, cell by cell, the column (trailing empty ones are none)."""
+    """A file whose header was read: its separator and, cell by cell, the column (trailing empty ones are none).
+
+    `name` is how messages call it.
+    """
 
     path: Path
+    name: str
     table: Table
     separator: str
     columns: tuple[str, ...]
-
-    @property
-    def name(self) -> str:
-        """How messages call it."""
-        return str(self.path)
 
     @property
     def decimal_comma(self) -> bool:
@@ -95,34 +94,38 @@ def _note(path: Path) -> str:
     return f"{path} was left aside: it is none of {_KNOWN}."
 
 
-def open_file(path: Path, table: Table, problems: Problems) -> CsvFile | None:
-    """Read the header; None (with the reason among the problems) when the rows can't be understood."""
+def open_file(path: Path, table: Table, problems: Problems, name: str = "") -> CsvFile | None:
+    """Read the header; None (with the reason among the problems) when the rows can't be understood.
+
+    Messages call the file by `name`, or by its path where none is given.
+    """
+    name = name or str(path)
     try:
         if path.stat().st_size > SIZE_BYTES_MAX:
-            raise TooLarge(f"{path} is larger than {SIZE_BYTES_MAX:,} bytes; split it and import the parts.")
+            raise TooLarge(f"{name} is larger than {SIZE_BYTES_MAX:,} bytes; split it and import the parts.")
         with path.open("rb") as file:
             if file.read(2) in (b"\xff\xfe", b"\xfe\xff"):
-                problems.add(str(path), 0, "", "It is written in UTF-16; save it again as “CSV UTF-8”.")
+                problems.add(name, 0, "", "It is written in UTF-16; save it again as “CSV UTF-8”.")
                 return None
         with path.open(encoding="utf-8-sig", newline="") as file:
             line, text = _first_line(file)
         if len(text) > HEADER_LENGTH_MAX:
             problems.add(
-                str(path),
+                name,
                 line,
                 "",
                 f"The first line is too long; it must name the columns: {', '.join(table.all_columns)}.",
             )
             return None
     except UnicodeDecodeError:
-        problems.add(str(path), _undecodable_line(path), "", _NOT_UTF8)
+        problems.add(name, _undecodable_line(path), "", _NOT_UTF8)
         return None
     except OSError as error:
-        raise Refused(f"{path} can't be read ({error.strerror}); check who may read it.") from error
+        raise Refused(f"{name} can't be read ({error.strerror}); check who may read it.") from error
     separator, names = _split_header(text, table)
     before = problems.count
-    _check_header(str(path), line, names, table, problems)
-    return None if problems.count > before else CsvFile(path, table, separator, tuple(names))
+    _check_header(name, line, names, table, problems)
+    return None if problems.count > before else CsvFile(path, name, table, separator, tuple(names))
 
 
 _NOT_UTF8 = "It is not UTF-8 text; save it again as “CSV UTF-8”, so that accents and umlauts come in right."

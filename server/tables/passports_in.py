@@ -84,14 +84,14 @@ class _Reading:
         self.problems.add(self.file, line, column, message)
 
 
-def import_passports(path: Path) -> Summary:
+def import_passports(path: Path, name: str = "") -> Summary:
     """Take a file of passports in; an ACCENUMB that is no tag of ours becomes a donor's number on a fresh tag.
 
-    What no card has a field for is kept in the tree's note. Raises Refused with every problem found; nothing was
-    changed then.
+    What no card has a field for is kept in the tree's note. Messages call the file by `name`, or by its path. Raises
+    Refused with every problem found; nothing was changed then.
     """
     problems = Problems()
-    file = open_file(path, PASSPORTS, problems)
+    file = open_file(path, PASSPORTS, problems, name)
     problems.refuse_if_any()
     assert file is not None  # noqa: S101 else there was a problem
     rows = [
