@@ -14,7 +14,8 @@ STDLIB = set(sys.stdlib_module_names) | {"__future__"}
 
 # A package and what it may import besides the standard library and itself.
 ALLOWED = {
-    "server/analysis": {"numpy", "scipy"},
+    "server/wording": {"babel"},
+    "server/analysis": {"numpy", "scipy", "server.wording"},
     "server/photos": {"numpy", "scipy", "PIL", "zxingcpp", "server.errors"},
     "labels": {"PIL", "qrcode", "reportlab"},
     "server/records": {"obstore", "peewee", "playhouse", "tzlocal", "server.errors", "server.ids"},
@@ -31,12 +32,14 @@ ALLOWED = {
         "server.photos",
         "server.errors",
         "server.ids",
+        "server.wording",
         "numpy",
+        "orjson",
     },
     "server/api": {
         *("apispec", "flask", "werkzeug", "marshmallow", "orjson", "qrcode", "tzlocal", "labels"),
         *("server.sync", "server.records", "server.reports", "server.photos", "server.errors", "server.ids"),
-        *("server.config", "server.tables"),
+        *("server.config", "server.tables", "server.wording"),
     },
     "server/lan": {
         *("cryptography", "ifaddr", "qrcode", "zeroconf"),

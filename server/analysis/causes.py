@@ -11,6 +11,8 @@ from dataclasses import dataclass, field
 from datetime import date
 from math import exp
 
+from server.wording.said import Day, InWords, Said, capital, celsius, joined, say, say_count
+
 # How much each kind of evidence counts beside UNKNOWN. Common practice, no published source.
 UNKNOWN = 0.5
 MOVE, MOVE_DAYS, MOVE_FADES_DAYS = 2.5, 21, 7.0
@@ -27,22 +29,39 @@ HEAT_C, HEAT, HEAT_HARD_C, HEAT_HARD = 35.0, 1.0, 39.0, 2.0
 WEATHER_DAYS = 6
 RECORDED_DAYS = 14
 SEASON_FACTOR, SEASON = 1.8, 1.2
-POTTING_TASKS = {"pot_up": "potted up", "pot_down": "potted down", "root_prune": "root-pruned"}
+POTTED = {
+    "pot_up": say("It was potted up on {on}."),
+    "pot_down": say("It was potted down on {on}."),
+    "root_prune": say("It was root-pruned on {on}."),
+}
+NOTED = {
+    "pest": say("You noted a pest on {on}."),
+    "disease": say("You noted a disease on {on}."),
+    "wind": say("You noted wind on {on}."),
+    "cold": say("You noted cold on {on}."),
+    "heat": say("You noted heat on {on}."),
+    "drought": say("You noted drought on {on}."),
+    "sun": say("You noted sun on {on}."),
+}
 RECORDED_AS = {"pest": "pest", "disease": "disease", "wind": "wind", "cold": "cold", "heat": "heat"}
 RECORDED_AS |= {"drought": "drought", "sun": "move"}
 
 ADVICE = {
-    "move": "Move it back under shade for a week, then bring it out in steps.",
-    "move_roots": "Slip it out of its pot and look at its roots: the others of that move are holding their leaves.",
-    "cold": "Shelter it on every night that may go near freezing, and prune nothing until it has leafed out again.",
-    "heat": "Shade it at midday and water it in the morning until the heat is over.",
-    "drought": "Soak the pot today, and check it daily for a week.",
-    "disease": "Take off the marked leaves, keep them out of the compost, and keep its foliage dry.",
-    "pest": "Look under its leaves, wash off what you find, and stand it apart from the others.",
-    "wind": "Stand it out of the wind.",
-    "repotting": "Keep it in light shade and evenly moist, without feed, until new leaves open.",
-    "season": "Nothing to mend: count it again at the next round.",
-    "unknown": "Feel the soil, look under the leaves and at the roots, and note what you find.",
+    "move": say("Move it back under shade for a week, then bring it out in steps."),
+    "move_roots": say(
+        "Slip it out of its pot and look at its roots: the others of that move are holding their leaves."
+    ),
+    "cold": say(
+        "Shelter it on every night that may go near freezing, and prune nothing until it has leafed out again."
+    ),
+    "heat": say("Shade it at midday and water it in the morning until the heat is over."),
+    "drought": say("Soak the pot today, and check it daily for a week."),
+    "disease": say("Take off the marked leaves, keep them out of the compost, and keep its foliage dry."),
+    "pest": say("Look under its leaves, wash off what you find, and stand it apart from the others."),
+    "wind": say("Stand it out of the wind."),
+    "repotting": say("Keep it in light shade and evenly moist, without feed, until new leaves open."),
+    "season": say("Nothing to mend: count it again at the next round."),
+    "unknown": say("Feel the soil, look under the leaves and at the roots, and note what you find."),
 }
 
 
@@ -108,7 +127,7 @@ def likely_causes(case: Case) -> Verdict:
     """Weigh every cause that left a trace before the drop and rank them."""
     began = began_on(case)
     move, move_weight, move_words = _move(case, began)
-    found: dict[str, tuple[float, str]] = {"unknown": (UNKNOWN, "Nothing on record explains it.")}
+    found: dict[str, tuple[float, str]] = {"unknown": (UNKNOWN, say("Nothing on record explains it."))}
     if move is not None:
         found["move"] = (move_weight, move_words)
     for cause, weight, words in (
@@ -121,7 +140,7 @@ def likely_causes(case: Case) -> Verdict:
         if before is None:
             found[cause] = (weight, words)
         else:
-            found[cause] = (before[0] + 0.5 * weight, f"{before[1]} {words}")
+            found[cause] = (before[0] + 0.5 * weight, joined([before[1], words]))
     total = sum(weight for weight, _ in found.values())
     ranked = sorted(found.items(), key=lambda item: -item[1][0])
     causes = tuple(Cause(name, round(weight / total, 3), words) for name, (weight, words) in ranked)
@@ -144,22 +163,37 @@ def _move(case: Case, began: date) -> tuple[MoveEvent | None, float, str]:
     move = ordered[-1]
     gap_days = max((began - move.on).days, 0)
     weight = MOVE * exp(-gap_days / MOVE_FADES_DAYS)
-    words = [f"Moved to {move.to_name} on {day_words(move.on)}, {_days_before(gap_days)}."]
+    words = [_moved_words(move, gap_days)]
     step = light_step_percent(move)
     if step is not None and step > 0:
         weight *= 1.0 + LIGHT_STEP * min(step, 100.0) / 100.0
     if step is not None and step >= LIGHT_STEP_BIG_PERCENT:
-        words.append(
-            f"That was a step from {move.from_light_percent:.0f} to {move.to_light_percent:.0f} % of the light."
-        )
+        light = {"before": move.from_light_percent, "after": move.to_light_percent}
+        words.append(say("That was a step from {before:.0f} to {after:.0f} % of the light.", **light))
     if len(ordered) > 1 and (move.on - ordered[-2].on).days <= SECOND_MOVE_DAYS:
         weight *= SECOND_MOVE
-        words.append(f"It was the second move in {max((move.on - ordered[-2].on).days, 1)} days.")
+        apart_days = max((move.on - ordered[-2].on).days, 1)
+        second = say_count("It was the second move in a day.", "It was the second move in {count} days.", apart_days)
+        words.append(second)
     if move.companions >= COMPANIONS_MIN:
         share = move.companions_dropping / move.companions
         weight *= 0.7 + 1.3 * share
         words.append(_companion_words(move))
-    return move, weight, " ".join(words)
+    return move, weight, joined(words)
+
+
+def _moved_words(move: MoveEvent, days: int) -> Said:
+    to, on = move.to_name, Day(move.on)
+    if days == 0:
+        return say("Moved to {place} on {on}, the day it began.", place=to, on=on)
+    return say_count(
+        "Moved to {place} on {on}, one day before it began.",
+        "Moved to {place} on {on}, {days} days before it began.",
+        days,
+        place=to,
+        on=on,
+        days=InWords(days),
+    )
 
 
 def light_step_percent(move: MoveEvent) -> float | None:
@@ -169,25 +203,32 @@ def light_step_percent(move: MoveEvent) -> float | None:
     return move.to_light_percent - move.from_light_percent
 
 
-def _companion_words(move: MoveEvent) -> str:
-    moved, dropping = move.companions + 1, move.companions_dropping + 1
+def _companion_words(move: MoveEvent) -> Said:
+    return say("{Companions}.", Companions=capital(companion_words(move)))
+
+
+def companion_words(move: MoveEvent) -> Said:
+    """How many of those moved that day drop leaves; there were companions."""
+    moved = InWords(move.companions + 1)
     if move.companions_dropping == 0:
-        return f"Of {moved} moved that day only this one is dropping."
-    return f"{number_words(dropping).capitalize()} of {number_words(moved)} moved that day are dropping."
+        return say("of {moved} moved that day only this one is dropping", moved=moved)
+    dropping = InWords(move.companions_dropping + 1)
+    return say("{dropping} of {moved} moved that day are dropping", dropping=dropping, moved=moved)
 
 
 def _weather(case: Case, began: date) -> list[tuple[str, float, str]]:
     """Cold nights and hot days shortly before the drop, the hardest of each."""
     near = [r for r in case.readings if -WEATHER_DAYS <= (r[0] - began).days <= 1]
-    found = []
+    found: list[tuple[str, float, str]] = []
     cold = min(((low, on) for on, low, _ in near if low is not None), default=None)
     if cold is not None and cold[0] <= COLD_C:
         weight = COLD_HARD if cold[0] <= COLD_HARD_C else COLD
-        found.append(("cold", weight, f"The night of {day_words(cold[1])} went down to {cold[0]:.0f} °C."))
+        words = say("The night of {on} went down to {low:.0f}.", on=Day(cold[1]), low=celsius(cold[0]))
+        found.append(("cold", weight, words))
     heat = max(((high, on) for on, _, high in near if high is not None), default=None)
     if heat is not None and heat[0] >= HEAT_C:
         weight = HEAT_HARD if heat[0] >= HEAT_HARD_C else HEAT
-        found.append(("heat", weight, f"It reached {heat[0]:.0f} °C on {day_words(heat[1])}."))
+        found.append(("heat", weight, say("It reached {high:.0f} on {on}.", high=celsius(heat[0]), on=Day(heat[1]))))
     return found
 
 
@@ -197,21 +238,21 @@ def _recorded(case: Case, began: date) -> list[tuple[str, float, str]]:
     for on, noted in case.recorded:
         cause = RECORDED_AS.get(noted)
         if cause is not None and -RECORDED_DAYS <= (on - began).days <= RECORDED_DAYS:
-            found[cause] = (cause, RECORDED, f"You noted {noted} on {day_words(on)}.")
+            found[cause] = (cause, RECORDED, NOTED[noted].filled(on=Day(on)))
     return list(found.values())
 
 
 def _pot(case: Case, began: date) -> list[tuple[str, float, str]]:
     """A dry pot, and work on the roots."""
-    found = []
+    found: list[tuple[str, float, str]] = []
     dry = [on for on, soil in case.soils if soil == "dry" and -WEATHER_DAYS <= (on - began).days <= WEATHER_DAYS]
     if dry:
-        found.append(("drought", DRY_POT, f"Its soil was dry on {day_words(dry[-1])}."))
-    worked = [w for w in case.works if w[1] in POTTING_TASKS and (case.first_seen_on - w[0]).days >= 0]
+        found.append(("drought", DRY_POT, say("Its soil was dry on {on}.", on=Day(dry[-1]))))
+    worked = [w for w in case.works if w[1] in POTTED and (case.first_seen_on - w[0]).days >= 0]
     worked = [w for w in worked if (began - w[0]).days <= REPOTTING_DAYS]
     if worked:
         on, task = worked[-1]
-        found.append(("repotting", REPOTTING, f"It was {POTTING_TASKS[task]} on {day_words(on)}."))
+        found.append(("repotting", REPOTTING, POTTED[task].filled(on=Day(on))))
     return found
 
 
@@ -219,23 +260,8 @@ def _season(case: Case) -> list[tuple[str, float, str]]:
     """Leaf fall that its neighbours share."""
     if case.common_factor < SEASON_FACTOR:
         return []
-    where = f"in {case.place_name}" if case.place_name else "around it"
-    words = f"The trees {where} shed {case.common_factor:.1f} times the usual; this one runs ahead of them."
-    return [("season", SEASON, words)]
-
-
-def day_words(on: date) -> str:
-    """Say a day: "3 May"."""
-    return f"{on.day} {on:%B}"
-
-
-def number_words(count: int) -> str:
-    """Say a small number as a word, a larger one in figures."""
-    words = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
-    return words[count] if 0 <= count < len(words) else str(count)
-
-
-def _days_before(days: int) -> str:
-    if days == 0:
-        return "the day it began"
-    return f"{number_words(days)} day{'s' if days > 1 else ''} before it began"
+    words = {
+        True: say("The trees in {place} shed {times:.1f} times the usual; this one runs ahead of them."),
+        False: say("The trees around it shed {times:.1f} times the usual; this one runs ahead of them."),
+    }[bool(case.place_name)]
+    return [("season", SEASON, words.filled(place=case.place_name, times=case.common_factor))]

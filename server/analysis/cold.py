@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from server.analysis.species import GROWER, Figure, Species
+from server.wording.said import Day, Said, capital, celsius, celsius_apart, litres, say
 
 # How far a forecast low may stand above harm and still call for action or attention: forecasts of the low err by 1 to
 # 2 °C, and on clear nights leaves and flowers are colder than the air around a thermometer. A grower's setting.
@@ -25,8 +26,12 @@ POT_BUFFER: tuple[tuple[float, Figure], ...] = (
     (40.0, Figure(2.0, "°C", GROWER)),
     (float("inf"), Figure(3.0, "°C", GROWER)),
 )
-WATCH_OPEN = "Keep a place under cover, or a fleece, ready for that night."
-WATCH_COVERED = "Keep a fleece or some warmth ready for that night."
+WATCH_OPEN = say("Keep a place under cover, or a fleece, ready for that night.")
+WATCH_COVERED = say("Keep a fleece or some warmth ready for that night.")
+_ASSUMED = {
+    True: say("Its stage was not noted; it is taken to be in leaf."),
+    False: say("Its stage was not noted; it is taken to be at rest."),
+}
 FROZEN_THROUGH_C = 0.0
 """After a day that stayed below this a pot has no warmth left to give its roots."""
 
@@ -162,38 +167,61 @@ def _finding(tree: Standing, danger: _Danger, tonight: date) -> ColdFinding | No
 
 
 def _why(tree: Standing, danger: _Danger, is_tonight: bool, ruinous: bool) -> tuple[str, ...]:
-    night, species = danger.night, tree.species.words
-    when = "Tonight" if is_tonight else f"The night of {night.on.day} {night.on:%B}"
-    give = f", give or take {night.error_c:.0f} °C (from the forecast of another place)" if night.error_c else ""
-    why = [f"{when} is forecast to fall to {_degrees(night.low_c)} in {tree.place}{give}."]
-    source = " (a setting; no publication says)" if danger.harm.is_setting else ""
+    why = [_forecast_words(danger.night, tree.place, is_tonight)]
+    harm = celsius(danger.harm.value)
+    source = say(" (a setting; no publication says)") if danger.harm.is_setting else ""
     if danger.part == "roots":
-        pot = f"Its {tree.pot_litres:g} l pot" if tree.pot_litres else "Its pot"
-        reach = f"{pot} lets some {_degrees(danger.reaches_c)} through to the roots;"
-        why.append(f"{reach} roots in pots are harmed from about {_degrees(danger.harm.value)}{source}.")
-        return tuple(why)
-    part = f"{danger.part.capitalize()} ({species})" if tree.species.key != "general" else danger.part.capitalize()
-    verb = "is" if danger.part in ("wood", "young fruit", "new growth", "fruit") else "are"
-    why.append(f"{part} {verb} harmed from about {_degrees(danger.harm.value)}{source}.")
+        through = say("Its {pot:g} pot") if tree.pot_litres else say("Its pot")
+        pot = through.filled(pot=litres(tree.pot_litres)) if tree.pot_litres else through
+        reach = say(
+            "{pot} lets some {reaches:g} through to the roots; roots in pots are harmed from about {harm:g}{source}.",
+            pot=pot,
+            reaches=celsius(danger.reaches_c),
+            harm=harm,
+            source=source,
+        )
+        return (*why, reach)
+    part = capital(danger.part)
+    if tree.species.key != "general":
+        part = say("{part} ({species})", part=part, species=tree.species.words)
+    is_one = danger.part in ("wood", "young fruit", "new growth", "fruit")
+    harmed = (
+        say("{part} is harmed from about {harm:g}{source}.")
+        if is_one
+        else say("{part} are harmed from about {harm:g}{source}.")
+    )
+    why.append(harmed.filled(part=part, harm=harm, source=source))
     if ruinous:
-        why.append("At that cold most of it is lost.")
+        why.append(say("At that cold most of it is lost."))
     if tree.stage is None:
-        state = "in leaf" if tree.in_leaf else "at rest"
-        why.append(f"Its stage was not noted; it is taken to be {state}.")
+        why.append(_ASSUMED[tree.in_leaf])
     return tuple(why)
+
+
+def _forecast_words(night: Night, place: str, is_tonight: bool) -> Said:
+    give = (
+        say(
+            ", give or take {error:.0f} (from the forecast of another place)",
+            error=celsius_apart(night.error_c),
+        )
+        if night.error_c
+        else ""
+    )
+    told = (
+        say("Tonight is forecast to fall to {low:g} in {place}{give}.")
+        if is_tonight
+        else say("The night of {on} is forecast to fall to {low:g} in {place}{give}.")
+    )
+    return told.filled(on=Day(night.on), low=celsius(night.low_c), place=place, give=give)
 
 
 def _advice(tree: Standing, danger: _Danger, level: str) -> str:
     if level == "watch":
         return WATCH_COVERED if tree.covered else WATCH_OPEN
     if tree.in_ground:
-        return "Cover it down to the ground before dusk."
+        return say("Cover it down to the ground before dusk.")
     if tree.covered:
-        return "Close the vents before dusk, and wrap it or keep the place above that cold tonight."
+        return say("Close the vents before dusk, and wrap it or keep the place above that cold tonight.")
     if danger.part == "roots":
-        return "Bring it in tonight, or stand its pot on the ground against the others and wrap it."
-    return "Carry it under cover before dusk, or cover it down to the ground."
-
-
-def _degrees(t_c: float) -> str:
-    return f"{round(t_c, 1) + 0.0:g} °C".replace("-", "−")
+        return say("Bring it in tonight, or stand its pot on the ground against the others and wrap it.")
+    return say("Carry it under cover before dusk, or cover it down to the ground.")

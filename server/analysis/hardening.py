@@ -12,7 +12,8 @@ from dataclasses import dataclass, field
 from datetime import date, timedelta
 from math import ceil
 
-from server.analysis.light import INDOOR_COVERS, SHADED_PERCENT
+from server.analysis.light import INDOOR_COVERS, SHADED_PERCENT, days_ago
+from server.wording.said import Said, celsius, say, say_count
 
 FIRST_SUN_H, FIRST_SUN_TENDER_H = 2.0, 1.0
 MORE_SUN_H, MORE_SUN_TENDER_H = 1.0, 0.5
@@ -109,7 +110,11 @@ def hardening_plan(
     harden gives no days.
     """
     if target.light_mol <= start.light_mol * _SAME_LIGHT and (start.is_outdoors or not target.is_outdoors):
-        return Plan((), first_day, (f"{target.name} is no brighter than {start.name}: no hardening is needed.",))
+        return Plan(
+            (),
+            first_day,
+            (say("{to} is no brighter than {place}: no hardening is needed.", to=target.name, place=start.name),),
+        )
     first, more = (FIRST_SUN_TENDER_H, MORE_SUN_TENDER_H) if traveller.is_tender else (FIRST_SUN_H, MORE_SUN_H)
     ahead, elsewhere = forecast or {}, {stand.name: stand.forecast for stand in between}
     days: list[PlanDay] = []
@@ -126,8 +131,11 @@ def hardening_plan(
         on += timedelta(days=1)
     why = (*_reasons(traveller), *_way(days, start, target))
     if len(days) >= PLAN_DAYS_MAX:
-        return Plan(tuple(days), None, (*why, "It stays too cold: ask again when milder weather is forecast."))
-    last = PlanDay(on, target.name, None, 0.0, target.light_mol, False, f"Stand it in {target.name} for good.")
+        too_cold = say("It stays too cold: ask again when milder weather is forecast.")
+        return Plan(tuple(days), None, (*why, too_cold))
+    last = PlanDay(
+        on, target.name, None, 0.0, target.light_mol, False, say("Stand it in {place} for good.", place=target.name)
+    )
     return Plan((*days, last), on, why)
 
 
@@ -183,8 +191,13 @@ def _mild_day(on: date, start: Stand, target: Stand, between: Sequence[Stand], s
     hours = min(sun_h, max(0.0, int(needed * _HALF_HOUR + 1e-9) / _HALF_HOUR))
     light = place.light_mol + hours * max(gain, 0.0)
     if not hours:
-        return PlanDay(on, place.name, None, 0.0, light, False, f"Stand it in {place.name} all day.")
-    words = f"Stand it in {place.name}, and give it {_hours(hours)} of morning sun in {target.name}."
+        return PlanDay(on, place.name, None, 0.0, light, False, say("Stand it in {place} all day.", place=place.name))
+    words = say(
+        "Stand it in {place}, and give it {hours} of morning sun in {sun}.",
+        place=place.name,
+        hours=_hours(hours),
+        sun=target.name,
+    )
     return PlanDay(on, place.name, target.name, hours, light, False, words)
 
 
@@ -195,22 +208,38 @@ def _held_day(on: date, start: Stand, traveller: Traveller, weather: Weather | N
     low, high = weather
     by_night = _night_harms(traveller, low)
     cold_c = low if by_night else high
-    told = f"{_degrees(low)} is forecast for the night." if by_night else f"No more than {_degrees(high)} is forecast."
-    words = f"{told} Keep it in {start.name}."
+    told = (
+        say("{cold:.0f} is forecast for the night. Keep it in {place}.")
+        if by_night
+        else say("No more than {cold:.0f} is forecast. Keep it in {place}.")
+    )
+    words = told.filled(cold=celsius(cold_c), place=start.name)
     return PlanDay(on, start.name, None, 0.0, start.light_mol, True, words, cold_c, by_night)
 
 
 def _reasons(traveller: Traveller) -> tuple[str, ...]:
     """Why the plan goes at its pace."""
-    who, whole = ("It", "it goes") if traveller.many == 1 else ("At least one of them", "all go")
     why = []
     if traveller.shaded:
-        why.append(f"{who} stood shaded, and shade leaves burn first: {whole} at half the pace.")
+        why.append(
+            say_count(
+                "It stood shaded, and shade leaves burn first: it goes at half the pace.",
+                "At least one of them stood shaded, and shade leaves burn first: all go at half the pace.",
+                traveller.many,
+            )
+        )
     if traveller.moved_days_ago is not None and traveller.moved_days_ago <= LATELY_DAYS:
-        why.append(f"{who} was moved {_days_ago(ceil(traveller.moved_days_ago))}: {whole} at half the pace.")
+        why.append(
+            say_count(
+                "It was moved {ago}: it goes at half the pace.",
+                "At least one of them was moved {ago}: all go at half the pace.",
+                traveller.many,
+                ago=days_ago(ceil(traveller.moved_days_ago)),
+            )
+        )
     if traveller.is_tender:
-        return (*why, "An hour of sun on the first day, and half an hour more each day.")
-    return ("The usual pace: 2 hours of sun on the first day, and an hour more each day.",)
+        return (*why, say("An hour of sun on the first day, and half an hour more each day."))
+    return (say("The usual pace: 2 hours of sun on the first day, and an hour more each day."),)
 
 
 def _way(days: Sequence[PlanDay], start: Stand, target: Stand) -> tuple[str, ...]:
@@ -218,20 +247,16 @@ def _way(days: Sequence[PlanDay], start: Stand, target: Stand) -> tuple[str, ...
     if any(day.place not in (start.name, target.name) for day in days) or not any(day.sun_place for day in days):
         return ()
     return (
-        f"No place outdoors lies between {start.name} and {target.name} in light, so each day means carrying out and "
-        "back in. A place in half shade, under a tree or a net, would spare most of it.",
+        say(
+            "No place outdoors lies between {place} and {to} in light, so each day means carrying out and back in. A"
+            " place in half shade, under a tree or a net, would spare most of it.",
+            place=start.name,
+            to=target.name,
+        ),
     )
 
 
-def _days_ago(days: int) -> str:
-    return {0: "today", 1: "yesterday"}.get(days, f"{days} days ago")
-
-
-def _hours(hours: float) -> str:
+def _hours(hours: float) -> Said:
     if hours == 0.5:
-        return "half an hour"
-    return "1 hour" if hours == 1.0 else f"{hours:g} hours"
-
-
-def _degrees(t_c: float) -> str:
-    return f"{t_c:.0f} °C".replace("-", "−")
+        return say("half an hour")
+    return say("1 hour") if hours == 1.0 else say("{hours:g} hours", hours=hours)

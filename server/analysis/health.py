@@ -9,6 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import isnan
 
+from server.wording.said import Said, say
+
 # Weights and scales are a grower's settings; common practice, no published source.
 WEIGHTS = {"leaves kept": 0.4, "growth": 0.3, "damage": 0.3}
 GROWTH_AS_PEERS = 80.0
@@ -50,13 +52,15 @@ def health(
     found: list[tuple[str, float, str]] = []
     if _known(leaves) and _known(peak_leaves) and peak_leaves:
         kept = min(100.0, 100.0 * (leaves or 0.0) / peak_leaves)
-        found.append(("leaves kept", kept, f"{leaves:.0f} of {max(peak_leaves, leaves or 0.0):.0f} leaves, the most"))
+        counts = {"leaves": float(leaves or 0.0), "most": float(max(peak_leaves, leaves or 0.0))}
+        found.append(("leaves kept", kept, say("{leaves:.0f} of {most:.0f} leaves, the most", **counts)))
     if _known(change_percent_per_week) and _known(peers_percent_per_week):
         ahead = (change_percent_per_week or 0.0) - (peers_percent_per_week or 0.0)
         score = min(100.0, max(0.0, GROWTH_AS_PEERS + GROWTH_POINTS_A_PERCENT * ahead))
         found.append(("growth", score, _growth_words(change_percent_per_week or 0.0, peers_percent_per_week or 0.0)))
     if _known(damage_percent):
-        found.append(("damage", 100.0 - (damage_percent or 0.0), f"{damage_percent:.0f} % of the leaf damaged"))
+        damaged = say("{percent:.0f} % of the leaf damaged", percent=damage_percent)
+        found.append(("damage", 100.0 - (damage_percent or 0.0), damaged))
     if not found:
         return None
     total = sum(WEIGHTS[name] for name, _, _ in found)
@@ -64,8 +68,8 @@ def health(
     return Health(round(sum(p.score * p.weight for p in parts), 1), parts)
 
 
-def _growth_words(own: float, peers: float) -> str:
-    return f"leaves change by {own:+.1f} % a week, the middle tree by {peers:+.1f} %"
+def _growth_words(own: float, peers: float) -> Said:
+    return say("leaves change by {own:+.1f} % a week, the middle tree by {peers:+.1f} %", own=own, peers=peers)
 
 
 def _known(value: float | None) -> bool:

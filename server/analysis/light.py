@@ -15,6 +15,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from server.analysis import sun
 from server.analysis.species import GROWER, Figure
+from server.wording.said import Said, say, say_count
 
 Floats = NDArray[np.float64]
 
@@ -154,25 +155,29 @@ def light_step(
     watch, act = (RATIO_WATCH_TENDER, RATIO_ACT_TENDER) if tender else (RATIO_WATCH, RATIO_ACT)
     if step.change_mol < STEP_MOL_MIN or step.ratio < watch:
         return step
-    why = [f"It would get {gain_words(step.ratio)}: {after.mol:.0f} instead of {before.mol:.0f} mol/m² a day."]
+    light = {"gain": gain_words(step.ratio), "after": after.mol, "before": before.mol}
+    why = [say("It would get {gain}: {after:.0f} instead of {before:.0f} mol/m² a day.", **light)]
     if shaded:
-        why.append("It stood shaded, and shade leaves burn first.")
+        why.append(say("It stood shaded, and shade leaves burn first."))
     if lately and moved_days_ago is not None:
-        why.append(f"It was moved {_days(moved_days_ago)}; two moves in quick succession are worse than one.")
+        ago = days_ago(round(moved_days_ago))
+        why.append(say("It was moved {ago}; two moves in quick succession are worse than one.", ago=ago))
     if leaves_cover:
-        why.append("It has known no wind since it went under cover.")
+        why.append(say("It has known no wind since it went under cover."))
     return LightStep(step.before_mol, step.after_mol, "act" if step.ratio >= act else "watch", tuple(why))
 
 
-def gain_words(ratio: float) -> str:
+def gain_words(ratio: float) -> Said:
     """Say a rise in light: “2.5 times the light”, “33 percent more light”."""
     if ratio >= 10.0:
-        return "more than ten times the light"
+        return say("more than ten times the light")
     if ratio >= 1.95:
-        return f"{ratio:.1f}".removesuffix(".0") + " times the light"
-    return f"{100.0 * (ratio - 1.0):.0f} percent more light"
+        return say("{times:g} times the light", times=round(float(ratio), 1))
+    return say("{percent:.0f} percent more light", percent=100.0 * (ratio - 1.0))
 
 
-def _days(days: float) -> str:
-    whole = round(days)
-    return {0: "today", 1: "yesterday"}.get(whole, f"{whole} days ago")
+def days_ago(days: int) -> Said:
+    """Say how long ago a day was: today, yesterday, 5 days ago."""
+    if days == 0:
+        return say("today")
+    return say_count("yesterday", "{count} days ago", days)

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from server.analysis.light import LightStep, gain_words
+from server.wording.said import Day, say
 
 # Common practice, no published source: burnt leaves show within a week or so, and blame the move for about three.
 SHOWS_DAYS = 7
@@ -18,8 +19,8 @@ MORE_DAMAGE_PERCENT = 5.0
 """A smaller rise in damage lies within what two looks at one tree differ by."""
 
 ADVICE = {
-    "act": "Shade it from late morning on for a week, then give it an hour more of sun each day.",
-    "watch": "Look at its youngest leaves on the next round; shade it at midday where they pale, brown or curl.",
+    "act": say("Shade it from late morning on for a week, then give it an hour more of sun each day."),
+    "watch": say("Look at its youngest leaves on the next round; shade it at midday where they pale, brown or curl."),
 }
 
 
@@ -54,15 +55,21 @@ def too_much_light(
     if not signs and days > SHOWS_DAYS:
         return None
     level = "act" if signs else "watch"
-    light = f"{step.after_mol:.0f} instead of {step.before_mol:.0f} mol/m² a day"
-    moved = f"Since the move on {moved_on.day} {moved_on:%B} it gets {gain_words(step.ratio)}: {light}."
+    moved = say(
+        "Since the move on {on} it gets {gain}: {after:.0f} instead of {before:.0f} mol/m² a day.",
+        on=Day(moved_on),
+        gain=gain_words(step.ratio),
+        after=step.after_mol,
+        before=step.before_mol,
+    )
     return LightFinding(level, moved_on, (moved, *signs), ADVICE[level])
 
 
 def _signs(before: float | None, now: float | None, sun_noted: bool) -> tuple[str, ...]:
     signs = []
     if now is not None and now - (before or 0.0) >= MORE_DAMAGE_PERCENT:
-        signs.append(f"Damage to its leaves went from {before or 0.0:.0f} to {now:.0f} percent since.")
+        damage = {"before": before or 0.0, "now": now}
+        signs.append(say("Damage to its leaves went from {before:.0f} to {now:.0f} percent since.", **damage))
     if sun_noted:
-        signs.append("You noted sun as a cause.")
+        signs.append(say("You noted sun as a cause."))
     return tuple(signs)

@@ -7,6 +7,7 @@ behind it. °F are turned into °C.
 from __future__ import annotations
 
 from server.analysis.species import GROWER, ColdStage, Figure, Species, fig_leaf_area_cm2
+from server.wording.said import say
 
 PRACTICE = "common practice, no published source"
 SOUZA_2009 = "Souza et al. 2009 (fig: base 8 °C, upper 36 °C)"
@@ -24,7 +25,7 @@ def species_table() -> dict[str, Species]:
 def _fig() -> Species:
     return Species(
         key="fig",
-        words="fig",
+        words=say("fig"),
         names=("fig", "figs", "ficus carica", "f carica", "common fig"),
         eppo=("FIUCA",),
         evergreen=False,
@@ -39,10 +40,10 @@ def _fig() -> Species:
         },
         cold=(
             _bare(-6.7, -10.0, "extension bulletins: killed to the ground from 20 °F; mature wood to about -10 °C"),
-            _stage("buds", "swelling buds", 1, 8, -3.0, None, GROWER),
-            _stage("leaves", "leaves and new growth", 9, 92, -2.0, None, "extension bulletins, weak"),
-            _stage("fruit", "young fruit", 51, 89, -1.0, None, GROWER),
-            _stage("old_leaves", "old leaves", 93, 96, -3.0, None, GROWER),
+            _stage("buds", say("swelling buds"), 1, 8, -3.0, None, GROWER),
+            _stage("leaves", say("leaves and new growth"), 9, 92, -2.0, None, "extension bulletins, weak"),
+            _stage("fruit", say("young fruit"), 51, 89, -1.0, None, GROWER),
+            _stage("old_leaves", say("old leaves"), 93, 96, -3.0, None, GROWER),
         ),
         roots=Figure(-4.0, "°C", GROWER, -8.0, -2.0),
     )
@@ -51,7 +52,7 @@ def _fig() -> Species:
 def _citrus() -> Species:
     return Species(
         key="citrus",
-        words="citrus",
+        words=say("citrus"),
         names=(
             *("citrus", "lemon", "orange", "lime", "mandarin", "tangerine", "clementine", "satsuma", "grapefruit"),
             *("kumquat", "calamondin", "pomelo", "yuzu", "bergamot", "citron"),
@@ -67,9 +68,9 @@ def _citrus() -> Species:
         },
         cold=(
             _bare(-3.0, -6.0, "extension services, from memory; lemon and lime stand less, satsuma and kumquat more"),
-            _stage("leaves", "leaves and new growth", 1, 96, -2.0, -5.0, "extension services, from memory"),
-            _stage("flowers", "flowers", 51, 69, -1.5, None, GROWER),
-            _stage("fruit", "fruit", 71, 89, -2.2, None, "28 °F over some hours, extension services, from memory"),
+            _stage("leaves", say("leaves and new growth"), 1, 96, -2.0, -5.0, "extension services, from memory"),
+            _stage("flowers", say("flowers"), 51, 69, -1.5, None, GROWER),
+            _stage("fruit", say("fruit"), 71, 89, -2.2, None, "28 °F over some hours, extension services, from memory"),
         ),
         roots=Figure(-2.5, "°C", GROWER, -6.0, -1.0),
     )
@@ -78,7 +79,7 @@ def _citrus() -> Species:
 def _pomegranate() -> Species:
     return Species(
         key="pomegranate",
-        words="pomegranate",
+        words=say("pomegranate"),
         names=("pomegranate", "pomegranates", "punica granatum", "p granatum", "punica"),
         eppo=("PUNGR",),
         evergreen=False,
@@ -91,11 +92,11 @@ def _pomegranate() -> Species:
         },
         cold=(
             _bare(-11.0, -14.0, "12 °F, extension services, from memory"),
-            _stage("buds", "swelling buds", 1, 8, -3.5, None, GROWER),
-            _stage("leaves", "leaves and new growth", 9, 92, -2.0, None, GROWER),
-            _stage("flowers", "flowers", 51, 69, -1.5, None, GROWER),
-            _stage("fruit", "fruit", 71, 89, -2.0, None, GROWER),
-            _stage("old_leaves", "old leaves", 93, 96, -4.0, None, GROWER),
+            _stage("buds", say("swelling buds"), 1, 8, -3.5, None, GROWER),
+            _stage("leaves", say("leaves and new growth"), 9, 92, -2.0, None, GROWER),
+            _stage("flowers", say("flowers"), 51, 69, -1.5, None, GROWER),
+            _stage("fruit", say("fruit"), 71, 89, -2.0, None, GROWER),
+            _stage("old_leaves", say("old leaves"), 93, 96, -4.0, None, GROWER),
         ),
         roots=Figure(-5.0, "°C", GROWER, -9.0, -2.0),
     )
@@ -104,7 +105,7 @@ def _pomegranate() -> Species:
 def _olive() -> Species:
     return Species(
         key="olive",
-        words="olive",
+        words=say("olive"),
         names=("olive", "olives", "olea europaea", "o europaea", "olea"),
         eppo=("OLVEU",),
         evergreen=True,
@@ -117,10 +118,10 @@ def _olive() -> Species:
         },
         cold=(
             _bare(-7.0, -12.0, "handbooks: leaves from about -7 °C, limbs from about -12 °C, from memory"),
-            _stage("leaves", "new growth", 1, 49, -4.0, -7.0, GROWER),
-            _stage("flowers", "flowers", 51, 69, -1.5, None, GROWER),
-            _stage("fruit", "fruit", 71, 89, -2.0, None, "handbooks: from about -2 °C, from memory"),
-            _stage("old_leaves", "leaves", 90, 96, -7.0, -12.0, GROWER),
+            _stage("leaves", say("new growth"), 1, 49, -4.0, -7.0, GROWER),
+            _stage("flowers", say("flowers"), 51, 69, -1.5, None, GROWER),
+            _stage("fruit", say("fruit"), 71, 89, -2.0, None, "handbooks: from about -2 °C, from memory"),
+            _stage("old_leaves", say("leaves"), 90, 96, -7.0, -12.0, GROWER),
         ),
         roots=Figure(-5.0, "°C", GROWER, -8.0, -3.0),
     )
@@ -129,7 +130,7 @@ def _olive() -> Species:
 def _peach() -> Species:
     return Species(
         key="peach",
-        words="peach",
+        words=say("peach"),
         names=("peach", "peaches", "nectarine", "nectarines", "prunus persica", "p persica"),
         eppo=("PRNPS",),
         evergreen=False,
@@ -142,15 +143,15 @@ def _peach() -> Species:
         },
         cold=(
             _bare(-20.0, -26.0, "buds and wood in full rest, from memory; less after mild spells"),
-            _fahrenheit("first_swelling", "swelling buds", 1, 52, 18, 1),
-            _fahrenheit("calyx_green", "buds", 53, 54, 21, 5),
-            _fahrenheit("calyx_red", "buds", 55, 56, 23, 9),
-            _fahrenheit("pink", "pink buds", 57, 59, 25, 15),
-            _fahrenheit("first_bloom", "flowers", 60, 64, 26, 21),
-            _fahrenheit("full_bloom", "flowers", 65, 66, 27, 24),
-            _fahrenheit("after_bloom", "young fruit", 67, 89, 28, 25),
-            _stage("leaves", "leaves and new growth", 9, 49, -2.2, None, GROWER),
-            _stage("old_leaves", "old leaves", 90, 96, -5.0, None, GROWER),
+            _fahrenheit("first_swelling", say("swelling buds"), 1, 52, 18, 1),
+            _fahrenheit("calyx_green", say("buds"), 53, 54, 21, 5),
+            _fahrenheit("calyx_red", say("buds"), 55, 56, 23, 9),
+            _fahrenheit("pink", say("pink buds"), 57, 59, 25, 15),
+            _fahrenheit("first_bloom", say("flowers"), 60, 64, 26, 21),
+            _fahrenheit("full_bloom", say("flowers"), 65, 66, 27, 24),
+            _fahrenheit("after_bloom", say("young fruit"), 67, 89, 28, 25),
+            _stage("leaves", say("leaves and new growth"), 9, 49, -2.2, None, GROWER),
+            _stage("old_leaves", say("old leaves"), 90, 96, -5.0, None, GROWER),
         ),
         roots=Figure(-8.0, "°C", GROWER, -12.0, -5.0),
     )
@@ -159,7 +160,7 @@ def _peach() -> Species:
 def _apple() -> Species:
     return Species(
         key="apple",
-        words="apple",
+        words=say("apple"),
         names=("apple", "apples", "crabapple", "malus domestica", "m domestica", "malus"),
         eppo=("MABSD",),
         evergreen=False,
@@ -172,15 +173,15 @@ def _apple() -> Species:
         },
         cold=(
             _bare(-25.0, -35.0, "buds and wood in full rest, from memory; less after mild spells"),
-            _fahrenheit("silver_tip", "buds", 1, 52, 15, 2, WASHINGTON),
-            _fahrenheit("green_tip", "buds", 53, 53, 18, 10, WASHINGTON),
-            _fahrenheit("half_inch_green", "buds", 54, 55, 23, 15, WASHINGTON),
-            _fahrenheit("tight_cluster", "buds", 56, 56, 27, 21, WASHINGTON),
-            _fahrenheit("pink", "pink buds", 57, 59, 28, 25, WASHINGTON),
-            _fahrenheit("bloom", "flowers", 60, 69, 28, 25, WASHINGTON),
-            _fahrenheit("after_bloom", "young fruit", 70, 89, 28, 25, WASHINGTON),
-            _stage("leaves", "leaves and new growth", 9, 49, -2.8, None, GROWER),
-            _stage("old_leaves", "old leaves", 90, 96, -5.0, None, GROWER),
+            _fahrenheit("silver_tip", say("buds"), 1, 52, 15, 2, WASHINGTON),
+            _fahrenheit("green_tip", say("buds"), 53, 53, 18, 10, WASHINGTON),
+            _fahrenheit("half_inch_green", say("buds"), 54, 55, 23, 15, WASHINGTON),
+            _fahrenheit("tight_cluster", say("buds"), 56, 56, 27, 21, WASHINGTON),
+            _fahrenheit("pink", say("pink buds"), 57, 59, 28, 25, WASHINGTON),
+            _fahrenheit("bloom", say("flowers"), 60, 69, 28, 25, WASHINGTON),
+            _fahrenheit("after_bloom", say("young fruit"), 70, 89, 28, 25, WASHINGTON),
+            _stage("leaves", say("leaves and new growth"), 9, 49, -2.8, None, GROWER),
+            _stage("old_leaves", say("old leaves"), 90, 96, -5.0, None, GROWER),
         ),
         roots=Figure(-8.0, "°C", "M.9 rootstock, harm from about -9 °C, from memory, weak", -12.0, -6.0),
     )
@@ -189,7 +190,7 @@ def _apple() -> Species:
 def _general() -> Species:
     return Species(
         key="general",
-        words="other species",
+        words=say("other species"),
         names=(),
         eppo=(),
         evergreen=False,
@@ -199,9 +200,9 @@ def _general() -> Species:
         },
         cold=(
             _bare(-5.0, None, GROWER),
-            _stage("leaves", "leaves and new growth", 1, 92, -1.0, None, GROWER),
-            _stage("fruit", "flowers and fruit", 51, 89, -0.5, None, GROWER),
-            _stage("old_leaves", "old leaves", 93, 96, -3.0, None, GROWER),
+            _stage("leaves", say("leaves and new growth"), 1, 92, -1.0, None, GROWER),
+            _stage("fruit", say("flowers and fruit"), 51, 89, -0.5, None, GROWER),
+            _stage("old_leaves", say("old leaves"), 93, 96, -3.0, None, GROWER),
         ),
         roots=Figure(-3.0, "°C", GROWER),
     )
@@ -209,7 +210,7 @@ def _general() -> Species:
 
 def _bare(harm_c: float, ruin_c: float | None, source: str) -> ColdStage:
     """The tree at rest; as its hardiest part, wood stands for every stage that has no part of its own."""
-    return _stage("wood", "wood", 0, 99, harm_c, ruin_c, source)
+    return _stage("wood", say("wood"), 0, 99, harm_c, ruin_c, source)
 
 
 def _stage(name: str, part: str, first: int, last: int, harm_c: float, ruin_c: float | None, source: str) -> ColdStage:

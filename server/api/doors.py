@@ -9,18 +9,21 @@ from functools import wraps
 from typing import Any, TypeVar
 
 import orjson
-from flask import Response, g, request
+from flask import Response, g, has_request_context, request
 from marshmallow import Schema, ValidationError
 
 from server.api.json_in import is_whole_text, read_json
 from server.errors import FieldProblem, NotAllowed, Refused, TooLarge, Unauthorised
 from server.records.devices import Device, device_by_token
+from server.wording.manner import ENGLISH, LANGUAGES, PLAIN, Manner, units_from
 
 View = TypeVar("View", bound=Callable[..., Any])
 JSON_TYPE = "application/json"
 
 SMALL_BYTES_MAX = 64 * 1024
 TOKEN_LENGTH_MAX = 200
+UNITS_LENGTH_MAX = 40
+MANNER_HEADERS = ("Accept-Language", "Leafwalk-Units")
 
 
 @dataclass(frozen=True)
@@ -178,9 +181,27 @@ def gives(schema: type[Schema], status: int = 200) -> Callable[[View], View]:
 
 
 def json_answer(value: Any, status: int = 200) -> Response:
-    """A value, with ready JSON in orjson's fragments, as a JSON answer; in ASCII where quoted input is no UTF-8."""
+    """A value, with ready JSON in orjson's fragments, as a JSON answer; in ASCII where quoted input is no UTF-8.
+
+    Its sentences are said in the asking phone's manner.
+    """
+    told = manner()
     try:
-        text: bytes | str = orjson.dumps(value)
+        text: bytes | str = (
+            orjson.dumps(value) if told.is_plain else orjson.dumps(value, told.plain, orjson.OPT_PASSTHROUGH_SUBCLASS)
+        )
     except TypeError:
         text = json.dumps(value, separators=(",", ":"), default=lambda ready: orjson.loads(orjson.dumps(ready)))
-    return Response(text, status, content_type=JSON_TYPE)
+    answer = Response(text, status, content_type=JSON_TYPE)
+    answer.vary.update(MANNER_HEADERS)
+    return answer
+
+
+def manner() -> Manner:
+    """In which manner whoever asks is told: by `Accept-Language`, and `Leafwalk-Units` such as `in gal F`."""
+    if not has_request_context():
+        return PLAIN
+    language = request.accept_languages.best_match(LANGUAGES, ENGLISH)
+    return Manner(
+        language or ENGLISH, **units_from(request.headers.get("Leafwalk-Units", "")[:UNITS_LENGTH_MAX].split())
+    )

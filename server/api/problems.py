@@ -12,6 +12,7 @@ from werkzeug.exceptions import HTTPException
 from werkzeug.http import HTTP_STATUS_CODES
 
 from server import errors
+from server.api.doors import manner
 
 PROBLEM_TYPE = "application/problem+json"
 API_PREFIX = "/api/"
@@ -38,9 +39,11 @@ def problem_body(
     status: int, slug: str, title: str, detail: str, problems: tuple[errors.FieldProblem, ...] = ()
 ) -> dict[str, Any]:
     """One problem as the wire has it; `slug` ends its type's address."""
-    body: dict[str, Any] = {"type": f"/problems/{slug}", "title": title, "status": status, "detail": detail}
+    told = manner()
+    body: dict[str, Any] = {"type": f"/problems/{slug}", "title": told.say(title), "status": status}
+    body["detail"] = told.say(detail)
     if problems:
-        body["errors"] = [{"field": each.field, "message": each.message} for each in problems]
+        body["errors"] = [{"field": each.field, "message": told.say(each.message)} for each in problems]
     return body
 
 

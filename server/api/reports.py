@@ -9,7 +9,7 @@ from typing import Any
 
 from flask import Blueprint, Response, request
 
-from server.api.doors import json_answer, paired, sends, takes_query
+from server.api.doors import MANNER_HEADERS, json_answer, manner, paired, sends, takes_query
 from server.api.shapes import GroupQuery, HardeningQuery, ReportQuery, SeasonQuery, StepQuery, YearEndQuery
 from server.api.year_end import year_end_pdf
 from server.errors import NotFound
@@ -30,13 +30,15 @@ reports = Blueprint("reports", __name__)
 def get_overview(query: dict[str, Any]) -> Response:
     """What the phone shows offline, in one document; unchanged, it is not computed again."""
     on: date | None = query["on"]
-    etag, text = version(on), ""
+    told = manner()
+    etag, text = version(on, told), ""
     if not request.if_none_match.contains_weak(etag):
-        found = overview(on)
+        found = overview(on, told)
         etag, text = found.version, found.text
     answer = Response(text, content_type="application/json")
     answer.set_etag(etag)
     answer.headers["Cache-Control"] = "private, no-cache"
+    answer.vary.update(MANNER_HEADERS)
     answer.make_conditional(request)
     return answer
 

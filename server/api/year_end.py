@@ -148,7 +148,7 @@ def _compared(report: CompareReport) -> Iterator[Block]:
     for (species, measure), items in groupby(report.overall, key=lambda item: (item["species_words"], item["measure"])):
         listed = sorted(items, key=lambda item: item["told"] == "unknown")
         yield Heading(f"{species.capitalize()}: {MEASURE_WORDS[measure]}", 2)
-        yield PlotData([_difference(item) for item in listed], f"difference,{MEASURES[measure][4]}", zero=True)
+        yield PlotData([_difference(item) for item in listed], f"difference,{MEASURES[measure].unit}", zero=True)
     told = [item.say for item in report.items if item.told != "unknown"]
     if told:
         yield Heading("In single varieties", 2)

@@ -16,6 +16,7 @@ from server.reports.compare import MEASURES
 from server.reports.load import load
 from server.reports.shapes import Report, rounded
 from server.reports.tree_seasons import TreeYears, tree_years
+from server.wording.said import say
 
 # A grower's settings; common practice, no published source.
 TREES_MIN = 3
@@ -73,12 +74,16 @@ def _alike(years: TreeYears, species: int) -> Iterator[AlikeItem]:
         found = _evidence(seasons, values, limits, first, second)
         if found is not None:
             one, other = years.varieties[first], years.varieties[second]
-            say = (
-                f"{one} and {other} are alike in all {len(found)} measures known of both"
-                f" ({trees[first]} and {trees[second]} trees): perhaps one and the same."
-                " Compare leaves and fruit by eye."
+            told = say(
+                "{one} and {other} are alike in all {measures} measures known of both ({trees} and {trees_other}"
+                " trees): perhaps one and the same. Compare leaves and fruit by eye.",
+                one=one,
+                other=other,
+                measures=len(found),
+                trees=trees[first],
+                trees_other=trees[second],
             )
-            yield AlikeItem(one, other, years.species[species], trees[first], trees[second], found, say)
+            yield AlikeItem(one, other, years.species[species], trees[first], trees[second], found, told)
 
 
 def _level(seasons: TreeSeasons, measure: str) -> NDArray[np.float64]:

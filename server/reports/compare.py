@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -14,27 +14,53 @@ from server.reports.kinds import species_known
 from server.reports.load import load
 from server.reports.shapes import Report, as_json, rounded
 from server.reports.tree_seasons import TreeYears, tree_years
+from server.wording.said import Amount, Figure, Said, capital, cm, say, say_count
 
-# Measure: decimals in the figures, words for more and for less, unit with its space.
+
+class Measure(NamedTuple):
+    """How differences of a measure are told.
+
+    `decimals` in the figures; what a tree does (`verb`), what can't be told yet (`either`), a difference up (`more`)
+    and down (`less`) of an `amount`; and the `unit` with its space.
+    """
+
+    decimals: int
+    verb: Said
+    either: Said
+    more: Said
+    less: Said
+    unit: str
+
+
+_MORE, _LESS = say("{amount} more"), say("{amount} less")
+_LATER, _EARLIER = say("{amount} days later"), say("{amount} days earlier")
 MEASURES = {
-    "growth_cm": (1, "grows", "more", "less", " cm"),
-    "leaves": (1, "carries", "more", "fewer", " leaves"),
-    "fruit": (1, "carries", "more", "fewer", " fruits"),
-    "yield_g": (0, "gives", "more", "less", " g"),
-    "days_to_ripeness": (1, "ripens", "later", "earlier", " days"),
-    "days_to_ripeness_breba": (1, "ripens its brebas", "later", "earlier", " days"),
+    "growth_cm": Measure(1, say("grows"), say("grows more or less"), _MORE, _LESS, " cm"),
+    "leaves": Measure(
+        *(1, say("carries"), say("carries more or fewer leaves")),
+        *(say("{amount} more leaves"), say("{amount} fewer leaves"), " leaves"),
+    ),
+    "fruit": Measure(
+        *(1, say("carries"), say("carries more or fewer fruits")),
+        *(say("{amount} more fruits"), say("{amount} fewer fruits"), " fruits"),
+    ),
+    "yield_g": Measure(0, say("gives"), say("gives more or less"), _MORE, _LESS, " g"),
+    "days_to_ripeness": Measure(1, say("ripens"), say("ripens later or earlier"), _LATER, _EARLIER, " days"),
+    "days_to_ripeness_breba": Measure(
+        *(1, say("ripens its brebas"), say("ripens its brebas later or earlier")),
+        *(_LATER, _EARLIER, " days"),
+    ),
 }
 SHELTER_WORDS = {
-    "open": "in the open",
-    "ground": "in the ground",
-    "shade": "in the shade",
-    "porch": "in a porch",
-    "low_tunnel": "in a low tunnel",
-    "polytunnel": "in a polytunnel",
-    "glasshouse": "in a glasshouse",
-    "indoors": "indoors",
+    "open": say("in the open"),
+    "ground": say("in the ground"),
+    "shade": say("in the shade"),
+    "porch": say("in a porch"),
+    "low_tunnel": say("in a low tunnel"),
+    "polytunnel": say("in a polytunnel"),
+    "glasshouse": say("in a glasshouse"),
+    "indoors": say("indoors"),
 }
-COUNTED = (" leaves", " fruits")
 
 
 @dataclass(frozen=True)
@@ -100,7 +126,7 @@ def compare_report(years: TreeYears) -> CompareReport:
 
 
 def _items(years: TreeYears, effects: Effects, species: str) -> Iterator[CompareItem]:
-    pooled, digits = effects.pooled, MEASURES[effects.measure][0]
+    pooled, digits = effects.pooled, MEASURES[effects.measure].decimals
     for n, told in enumerate(effects.told()):
         variety = years.varieties[effects.variety[n]]
         figures = (
@@ -119,19 +145,20 @@ def _items(years: TreeYears, effects: Effects, species: str) -> Iterator[Compare
 
 def _overall(effects: Effects, species: str, words: str) -> Iterator[dict[str, Any]]:
     """What the varieties of a species have in common, where there are two or more of them."""
-    pooled, digits = effects.pooled, MEASURES[effects.measure][0]
+    pooled, digits = effects.pooled, MEASURES[effects.measure].decimals
     if pooled is None or len(effects.variety) < 2:
         return
     figures = [rounded(v, digits) for v in (pooled.common_mean, pooled.common_low, pooled.common_high)]
     told = "more" if pooled.common_low > 0 else "less" if pooled.common_high < 0 else "unknown"
     sides = (int(effects.trees[:, 0].sum()), int(effects.trees[:, 1].sum()))
     varieties = len(effects.variety)
+    together = say("{species} ({varieties} varieties together)", species=capital(words), varieties=varieties)
     item = CompareItem(
         variety=None,
         seen=rounded(float(np.mean(effects.raw)), digits),
         told=told,
         probability=rounded(pooled.common_positive, 3),
-        say=sentence(f"{words.capitalize()} ({varieties} varieties together)", effects, figures, sides, told),
+        say=sentence(together, effects, figures, sides, told),
         **_shared(effects, species, figures, sides),
     )
     yield {**as_json(item), "species_words": words, "varieties": varieties}
@@ -158,46 +185,66 @@ def _days(effects: Effects) -> int | None:
     return round(effects.days) if np.isfinite(effects.days) else None
 
 
-def sentence(subject: str, effects: Effects, figures: Sequence[float | None], sides: tuple[int, int], told: str) -> str:
+def sentence(
+    subject: str, effects: Effects, figures: Sequence[float | None], sides: tuple[int, int], told: str
+) -> Said:
     """Say a difference, or plainly that it cannot be told yet, and why."""
-    _, verb, more, less, unit = MEASURES[effects.measure]
+    measure = MEASURES[effects.measure]
     difference, low, high = figures
-    trees = f"{sides[0]} {'tree' if sides[0] == 1 else 'trees'} against {sides[1]}"
-    setting = _setting(effects)
-    what = unit if unit in COUNTED else ""
-    unsure = f"{subject}: can't tell yet whether it {verb} {more} or {less}{what} {setting}"
+    known = {"subject": subject, "setting": _setting(effects), "trees": sides_words(sides), "either": measure.either}
     if min(sides) < TREES_A_SIDE_MIN:
-        return f"{unsure}: too few trees ({trees})."
+        return say("{subject}: can't tell yet whether it {either} {setting}: too few trees ({trees}).", **known)
     if difference is None or low is None or high is None:
-        return f"{unsure}: the trees of each shelter were all alike, so nothing shows what is chance ({trees})."
+        return say(
+            "{subject}: can't tell yet whether it {either} {setting}: the trees of each shelter were all alike, so"
+            " nothing shows what is chance ({trees}).",
+            **known,
+        )
+    known["bounds"] = bounds_words(effects.measure, low, high)
     if told == "unknown":
-        return f"{unsure}: anything {bounds_words(effects.measure, low, high)} would fit ({trees})."
-    by = amount_words(effects.measure, difference)
-    return f"{subject} {verb} {by} {setting} ({bounds_words(effects.measure, low, high)}; {trees})."
+        return say(
+            "{subject}: can't tell yet whether it {either} {setting}: anything {bounds} would fit ({trees}).", **known
+        )
+    known |= {"verb": measure.verb, "by": amount_words(effects.measure, difference)}
+    return say("{subject} {verb} {by} {setting} ({bounds}; {trees}).", **known)
 
 
-def amount_words(measure: str, value: float) -> str:
+def sides_words(sides: tuple[int, int]) -> Said:
+    """Say how many trees stand against how many."""
+    return say_count("{count} tree against {others}", "{count} trees against {others}", sides[0], others=sides[1])
+
+
+def amount_words(measure: str, value: float) -> Said:
     """Say a difference in its measure: `12 cm more`, `60 fewer leaves`."""
-    digits, _, more, less, unit = MEASURES[measure]
-    number, word = _number(abs(value), digits), more if value > 0 else less
-    return f"{number} {word}{unit}" if unit in COUNTED else f"{number}{unit} {word}"
+    told = MEASURES[measure]
+    return (told.more if value > 0 else told.less).filled(amount=_amount(measure, abs(value)))
 
 
-def bounds_words(measure: str, low: float, high: float) -> str:
+def bounds_words(measure: str, low: float, high: float) -> Said:
     """Say an interval: `between 8 and 15` on one side of nothing, `between 4 cm less and 7 cm more` across it."""
-    digits, _, more, less, unit = MEASURES[measure]
     if low < 0 < high:
-        unit = "" if unit in COUNTED else unit
-        return f"between {_number(-low, digits)}{unit} {less} and {_number(high, digits)}{unit} {more}"
-    near, far = sorted((abs(low), abs(high)))
-    return f"between {_number(near, digits)} and {_number(far, digits)}"
+        down, up = amount_words(measure, low), amount_words(measure, high)
+        return say("between {low} and {high}", low=down, high=up)
+    near, far = (_number(measure, size) for size in sorted((abs(low), abs(high))))
+    if isinstance(near, Amount):
+        return say("between {low.bare} and {high.bare}", low=near, high=far)
+    return say("between {low} and {high}", low=near, high=far)
 
 
-def _number(value: float, digits: int) -> str:
-    return f"{value:.0f}" if digits == 0 or value >= 10 else f"{value:.1f}"
+def _amount(measure: str, value: float) -> Amount | Figure | Said:
+    """A size in its measure, with its unit where no word says it."""
+    number = _number(measure, value)
+    return say("{number} g", number=number) if measure == "yield_g" else number
 
 
-def _setting(effects: Effects) -> str:
+def _number(measure: str, value: float) -> Amount | Figure:
+    spec = ".0f" if MEASURES[measure].decimals == 0 or value >= 10 else ".1f"
+    return replace(cm(value), spec=spec) if measure == "growth_cm" else Figure(value, spec)
+
+
+def _setting(effects: Effects) -> Said:
     if effects.shelter == HEAD_START:
-        return f"with a head start of {effects.days:.0f} days than without"
-    return f"{SHELTER_WORDS[effects.shelter]} than {SHELTER_WORDS[effects.against]}"
+        return say("with a head start of {days:.0f} days than without", days=effects.days)
+    return say(
+        "{shelter} than {against}", shelter=SHELTER_WORDS[effects.shelter], against=SHELTER_WORDS[effects.against]
+    )

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from server.analysis.causes import day_words, number_words
 from server.analysis.crop import LEAVES_LOG_SD_MAX
 from server.reports.crops import THINNING, Crops
 from server.reports.load import DAY_S
+from server.wording.said import Day, InWords, Said, cm, joined, say, say_count
 
 # Common practice, no published source.
 SEASON_DAYS = 120.0
@@ -18,7 +18,10 @@ TOLD_RATIO = 0.15
 EXCEPTIONAL_TIMES = 2.0
 """Twice a full set is exceptional, where no range is known: more is a slip of the pen."""
 
-FRUIT_WORDS = {"fruit_breba": ("breba", "brebas"), "fruit_main": ("main fruit", "main fruits")}
+TAKEN_SINCE = {
+    "fruit_breba": say("Some brebas were taken since the last count: count those that are left."),
+    "fruit_main": say("Some main fruits were taken since the last count: count those that are left."),
+}
 
 
 def crop_words(crops: Crops, row: int) -> list[str]:
@@ -26,20 +29,32 @@ def crop_words(crops: Crops, row: int) -> list[str]:
     known, found = crops.tree, crops.crop
     fruit = _fruit_words(known.fruit_breba[row], known.fruit_main[row])
     if np.isnan(found.leaves_per_fruit[row]):
-        return ["It carries no fruit."]
+        return [say("It carries no fruit.")]
     low, high = found.leaves_per_fruit_range[:, row]
     figure = crops.kinds[row].figures["leaves_per_fruit"]
-    whose = "by the grower's setting" if figure.is_setting else f"by {figure.source}"
-    said = [
-        f"{fruit} on {known.leaves[row]:.0f} leaves: {found.leaves_per_fruit[row]:.1f} leaves for each "
-        f"(between {low:.1f} and {high:.1f}).",
-        f"One fruit of {crops.kinds[row].words} needs {_range_words(figure.value, figure.low, figure.high)} leaves, "
-        f"{whose}; about {found.leaves_to_come[row]:.0f} leaves will be there when the fruit swells.",
+    said: list[str] = [
+        say(
+            "{fruit} on {leaves:.0f} leaves: {each:.1f} leaves for each (between {low:.1f} and {high:.1f}).",
+            fruit=fruit,
+            leaves=float(known.leaves[row]),
+            each=float(found.leaves_per_fruit[row]),
+            low=float(low),
+            high=float(high),
+        ),
+        say(
+            "One fruit of {species} needs {leaves} leaves, by {source}; about {to_come:.0f} leaves will be there when"
+            " the fruit swells.",
+            species=crops.kinds[row].words,
+            leaves=_range_words(figure.value, figure.low, figure.high),
+            source=say("the grower's setting") if figure.is_setting else figure.source,
+            to_come=float(found.leaves_to_come[row]),
+        ),
     ]
     if abs(known.area_ratio[row] - 1) >= TOLD_RATIO:
-        said.append(f"Its leaves are {known.area_ratio[row]:.1f} times as large as is usual, and count so much.")
+        times = float(known.area_ratio[row])
+        said.append(say("Its leaves are {times:.1f} times as large as is usual, and count so much.", times=times))
     if np.isnan(known.fruit_main[row]):
-        said.append("Main fruits were not counted and are taken as none.")
+        said.append(say("Main fruits were not counted and are taken as none."))
     return said + _crowded_words(crops, row)
 
 
@@ -51,7 +66,14 @@ def _crowded_words(crops: Crops, row: int) -> list[str]:
     most = full.high if full.high is not None else EXCEPTIONAL_TIMES * full.value
     if not crops.tree.fruit_main[row] > most * max(float(crops.tree.leaves[row]), 1.0):
         return []
-    return [f"That is more than {number_words(round(most))} fruits a leaf, which hardly happens: count both again."]
+    return [
+        say_count(
+            "That is more than one fruit a leaf, which hardly happens: count both again.",
+            "That is more than {most} fruits a leaf, which hardly happens: count both again.",
+            round(most),
+            most=InWords(round(most)),
+        )
+    ]
 
 
 def forced_words(crops: Crops, row: int) -> list[str]:
@@ -68,57 +90,75 @@ def forced_words(crops: Crops, row: int) -> list[str]:
     if not len(known) or known[-1] >= EARLY_SET_SHARE * usual.value:
         return []
     low, high = usual.low or usual.value, usual.high or usual.value
-    when = day_words(crops.collection.day_of(float(table.day[row, first])))
-    return [
-        f"Its fruit set by {when} on shoots of {known[-1]:.0f} cm; "
-        f"in a normal year they grow {low:.0f} to {high:.0f} cm first."
-    ]
+    forced = say(
+        "Its fruit set by {on} on shoots of {length:.0f}; in a normal year they grow {low.bare:.0f} to {high:.0f}"
+        " first."
+    )
+    on = Day(crops.collection.day_of(float(table.day[row, first])))
+    return [forced.filled(on=on, length=cm(float(known[-1])), low=cm(low), high=cm(high))]
 
 
-def advice_words(crops: Crops, row: int) -> str:
+def advice_words(crops: Crops, row: int) -> Said:
     """One thing to do: how many to take, brebas first."""
-    found, parts = crops.crop, []
+    found = crops.crop
+    parts: list[Said] = []
     for name in THINNING:
         take = int(getattr(found, f"remove_{name[6:]}")[row])
         if take:
             low, high = (int(value) for value in getattr(found, f"remove_{name[6:]}_range")[:, row])
-            between = f" (between {low} and {high})" if low != high else ""
-            parts.append(f"{take} {FRUIT_WORDS[name][int(take != 1)]}{between}")
+            fruit = counted(name, take)
+            parts.append(say("{fruit} (between {low} and {high})", fruit=fruit, low=low, high=high))
+            if low == high:
+                parts[-1] = fruit
     if not parts:
-        return "Count its leaves and fruit again within a week before you take any off."
-    return f"Take off {', then '.join(parts)}, the smallest first."
+        return say("Count its leaves and fruit again within a week before you take any off.")
+    if len(parts) == 1:
+        return say("Take off {fruit}, the smallest first.", fruit=parts[0])
+    return say("Take off {fruit}, then {others}, the smallest first.", fruit=parts[0], others=parts[1])
 
 
 def missing_words(crops: Crops, row: int) -> list[str]:
     """What has to be counted before anything can be said."""
-    said, known = [], crops.tree
+    said: list[str] = []
+    known = crops.tree
     if np.isnan(known.leaves[row]):
-        old = np.isfinite(crops.leaves_day[row])
-        since = f" since {day_words(crops.collection.day_of(float(crops.leaves_day[row])))}" if old else ""
-        said.append(f"Its leaves were not counted{since}: count them, or the shoots and the leaves of five.")
+        if np.isfinite(crops.leaves_day[row]):
+            on = Day(crops.collection.day_of(float(crops.leaves_day[row])))
+            old = say("Its leaves were not counted since {on}: count them, or the shoots and the leaves of five.")
+            said.append(old.filled(on=on))
+        else:
+            said.append(say("Its leaves were not counted: count them, or the shoots and the leaves of five."))
     elif known.log_sd[row] > LEAVES_LOG_SD_MAX:
-        said.append("Its leaves are known too roughly: count them all, or those of more shoots.")
-    for name, (_, many) in FRUIT_WORDS.items():
-        if crops.fruit[name].stale[row]:
-            said.append(f"Some {many} were taken since the last count: count those that are left.")
+        said.append(say("Its leaves are known too roughly: count them all, or those of more shoots."))
+    said += [words for name, words in TAKEN_SINCE.items() if crops.fruit[name].stale[row]]
     if np.isnan(known.fruit_breba[row]) and np.isnan(known.fruit_main[row]) and not said:
-        said.append("Its fruit was not counted lately: count it, and write 0 where there is none.")
+        said.append(say("Its fruit was not counted lately: count it, and write 0 where there is none."))
     if np.isnan(known.need[row]):
-        said.append(f"How many leaves a fruit needs is not known for {crops.kinds[row].words}: set it.")
+        species = crops.kinds[row].words
+        said.append(say("How many leaves a fruit needs is not known for {species}: set it.", species=species))
     return said
+
+
+def counted(name: str, count: int) -> Said:
+    """Fruits of a crop with their number: "1 breba", "20 main fruits"."""
+    if name == "fruit_breba":
+        return say_count("{count} breba", "{count} brebas", count)
+    return say_count("{count} main fruit", "{count} main fruits", count)
 
 
 def _fruit_words(breba: float, main: float) -> str:
     """What hangs on the tree: "4 brebas and 20 main fruits"."""
     parts = [
-        f"{count:.0f} {FRUIT_WORDS[name][int(count != 1)]}"
+        counted(name, round(float(count)))
         for name, count in (("fruit_breba", breba), ("fruit_main", main))
         if np.isfinite(count) and count > 0
     ]
-    return " and ".join(parts)
+    if len(parts) == 2:
+        return say("{brebas} and {fruits}", brebas=parts[0], fruits=parts[1])
+    return joined(parts)
 
 
-def _range_words(value: float, low: float | None, high: float | None) -> str:
+def _range_words(value: float, low: float | None, high: float | None) -> Said:
     if low is None or high is None or low == high:
-        return f"about {value:.0f}"
-    return f"{low:.0f} to {high:.0f}"
+        return say("about {value:.0f}", value=value)
+    return say("{low:.0f} to {high:.0f}", low=low, high=high)

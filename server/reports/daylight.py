@@ -11,6 +11,7 @@ from server.analysis.light import INDOOR_COVERS, DailyLight, LightStep, light_st
 from server.records.queries import PlaceRow
 from server.reports.judge import light_percent
 from server.reports.load import Collection
+from server.wording.said import say
 
 LATITUDE_ELSE = 45.0
 """Stands for a latitude that no place says; steps in light, as ratios, don't depend on it. A grower's setting."""
@@ -32,7 +33,7 @@ def stand(collection: Collection, place: PlaceRow, on: date) -> Stand | None:
 
 def light_unknown(place: PlaceRow) -> str:
     """What to say, and to do, where a place's light is not known."""
-    return f"The light in {place.place} is not known: give it a cover, or its light in percent."
+    return say("The light in {place} is not known: give it a cover, or its light in percent.", place=place.place)
 
 
 def step_between(

@@ -8,15 +8,18 @@ from datetime import date
 from server.records.plans import DecidedTree, decided_trees
 from server.records.settings import read_settings
 from server.reports.yearsjobs import YearsJob
+from server.wording.said import Day, say
 
 STANDING = "standing"
 _LEAVES = {
     "give_away": (
-        "Give away",
-        "Plants that leave your place may need a plant passport: local plant health rules decide. Done marks them as"
-        " retired; their records stay.",
+        say("Give away"),
+        say(
+            "Plants that leave your place may need a plant passport: local plant health rules decide. Done marks them"
+            " as retired; their records stay."
+        ),
     ),
-    "retire": ("Take out of the collection", "Done marks them as retired; their records stay."),
+    "retire": (say("Take out of the collection"), say("Done marks them as retired; their records stay.")),
 }
 
 
@@ -41,10 +44,10 @@ def _leave(key: tuple[str, str, str], trees: list[DecidedTree]) -> YearsJob:
     return YearsJob(
         key=":".join(key),
         task="other",
-        title=f"{title}: {trees[0].variety}" if trees[0].variety else title,
+        title=say("{what}: {which}", what=title, which=trees[0].variety) if trees[0].variety else title,
         level="watch",
         due_on=None,
-        why=[f"Decided on {decided_on}."],
+        why=[say("Decided on {on}.", on=Day.of(decided_on))],
         advice=advice,
         tags=[tree.tag for tree in trees],
         trees=[tree.id for tree in trees],
@@ -56,11 +59,11 @@ def _rename(decided_on: str, trees: list[DecidedTree]) -> YearsJob:
     return YearsJob(
         key=f"reprint_standing:{decided_on}",
         task="reprint_tag",
-        title="Print tags that tell the new standing",
+        title=say("Print tags that tell the new standing"),
         level="watch",
         due_on=None,
-        why=[f"Their standing was decided on {decided_on}; their tags are older."],
-        advice="Print them again with the same codes.",
+        why=[say("Their standing was decided on {on}; their tags are older.", on=Day.of(decided_on))],
+        advice=say("Print them again with the same codes."),
         tags=[tree.tag for tree in trees],
         trees=[tree.id for tree in trees],
     )

@@ -13,11 +13,12 @@ from numpy.typing import NDArray
 from server.analysis.tree_seasons import SHELTERS, UNKNOWN, TreeSeasons
 from server.analysis.twogroups import Gap, by_tree, gap, without_years
 from server.errors import Refused
-from server.reports.compare import MEASURES, SHELTER_WORDS, amount_words, bounds_words
+from server.reports.compare import MEASURES, SHELTER_WORDS, amount_words, bounds_words, sides_words
 from server.reports.kinds import species_known
 from server.reports.load import DAY_S, load
 from server.reports.tree_seasons import TreeYears, tree_years
 from server.reports.waking import year_start
+from server.wording.said import capital, litres, say
 
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
@@ -138,14 +139,14 @@ def _members(years: TreeYears, seasons: TreeSeasons, by: str) -> Members:
     if by == "head_start":
         known = np.isfinite(seasons.head_start_days)
         some = (np.nan_to_num(seasons.head_start_days) >= HEAD_START_DAYS_MIN).astype(np.int64)
-        return [("none", "without a head start"), ("some", "with a head start")], np.where(known, some, -1)
+        return [("none", say("without a head start")), ("some", say("with a head start"))], np.where(known, some, -1)
     return _pots(years, seasons)
 
 
 def _pots(years: TreeYears, seasons: TreeSeasons) -> Members:
     """By the pot in which a tree stood in the middle of its growing year."""
     middle_s = (year_start(seasons.year, years.south) + 182.0) * DAY_S
-    litres = np.full(len(seasons.tree), np.nan)
+    pot = np.full(len(seasons.tree), np.nan)
     for at, row in enumerate(seasons.tree):
         tree = years.collection.trees[row]
         potted = [
@@ -154,11 +155,14 @@ def _pots(years: TreeYears, seasons: TreeSeasons) -> Members:
             if work.task in ("pot_up", "pot_down") and work.amount and work.at_s <= middle_s[at]
         ]
         stands = potted[-1] if potted else tree.pot_litres
-        litres[at] = np.nan if stands is None else stands
+        pot[at] = np.nan if stands is None else stands
     edges = (0.0, *POTS_UP_TO_LITRES)
-    named = [(f"{low:g}-{high:g}", f"in {low:g} to {high:g} litres") for low, high in pairwise(edges)]
-    named.append((f"{edges[-1]:g}-", f"in more than {edges[-1]:g} litres"))
-    return named, np.where(np.isfinite(litres), np.searchsorted(POTS_UP_TO_LITRES, np.nan_to_num(litres)), -1)
+    named: list[tuple[str, str]] = [
+        (f"{low:g}-{high:g}", say("in {low.bare:g} to {high:g}", low=litres(low), high=litres(high)))
+        for low, high in pairwise(edges)
+    ]
+    named.append((f"{edges[-1]:g}-", say("in more than {low:g}", low=litres(edges[-1]))))
+    return named, np.where(np.isfinite(pot), np.searchsorted(POTS_UP_TO_LITRES, np.nan_to_num(pot)), -1)
 
 
 def _groups(members: Members, seasons: TreeSeasons, known: Bools) -> list[Group]:
@@ -185,48 +189,60 @@ def _code(members: Members, value: str | None) -> int:
 
 def _say(found: Gap | None, asked: Asked, names: tuple[str, str]) -> str:
     if found is None:
-        return "There are not two groups yet of which this was measured."
-    _, verb, more, less, _ = MEASURES[asked.measure]
-    trees = f"{found.trees[0]} {'tree' if found.trees[0] == 1 else 'trees'} against {found.trees[1]}"
-    who, whom = _as_subject(asked.by, names[0]), _as_object(asked.by, names[1])
+        return say("There are not two groups yet of which this was measured.")
+    measure = MEASURES[asked.measure]
+    known = {
+        "who": _as_subject(asked.by, names[0]),
+        "whom": _as_object(asked.by, names[1]),
+        "either": measure.either,
+        "trees": sides_words(found.trees),
+    }
     if found.low is None or found.high is None:
-        return f"Can't tell whether {who} {verb} {more} or {less} than {whom}: too few trees, or all alike ({trees})."
-    bounds = bounds_words(asked.measure, found.low, found.high)
+        return say("Can't tell whether {who} {either} than {whom}: too few trees, or all alike ({trees}).", **known)
+    known["bounds"] = bounds_words(asked.measure, found.low, found.high)
     if found.told == "unknown":
-        return (
-            f"Can't tell yet whether {who} {verb} {more} or {less} than {whom}: anything {bounds} would fit ({trees})."
-        )
-    sentence = f"{who} {verb} {amount_words(asked.measure, found.difference)} than {whom} ({bounds}; {trees})."
-    return sentence[0].upper() + sentence[1:]
+        return say("Can't tell yet whether {who} {either} than {whom}: anything {bounds} would fit ({trees}).", **known)
+    known |= {"verb": measure.verb, "by": amount_words(asked.measure, found.difference)}
+    return capital(say("{who} {verb} {by} than {whom} ({bounds}; {trees}).", **known))
 
 
 def _as_subject(by: str, words: str) -> str:
-    return words if by == "variety" else f"a tree in {words}" if by == "year" else f"a tree {words}"
+    if by == "variety":
+        return words
+    return say("a tree in {year}", year=words) if by == "year" else say("a tree {where}", where=words)
 
 
 def _as_object(by: str, words: str) -> str:
-    return words if by == "variety" else f"in {words}" if by == "year" else f"one {words}"
+    if by == "variety":
+        return words
+    return say("in {year}", year=words) if by == "year" else say("one {where}", where=words)
 
 
 def _limits(found: Gap, asked: Asked, seasons: TreeSeasons, sides: list[Bools]) -> list[str]:
     """What the figures can't say."""
-    told = ["In 9 of 10 such cases the true difference of the means lies between these bounds."]
+    told: list[str] = [say("In 9 of 10 such cases the true difference of the means lies between these bounds.")]
     if found.paired:
-        told.append("The same trees stood on both sides, so each was held against itself.")
+        told.append(say("The same trees stood on both sides, so each was held against itself."))
     else:
         told.append(
-            "These trees were not put into the groups by lot: whatever else sets the groups apart shows here too."
+            say("These trees were not put into the groups by lot: whatever else sets the groups apart shows here too.")
         )
     grew = [_most_common(seasons.shelter[side]) for side in sides]
     if asked.by != "shelter" and not found.paired and None not in grew and grew[0] != grew[1]:
         where = [SHELTER_WORDS[SHELTERS[code or 0]] for code in grew]
-        told.append(f"Most of the first grew {where[0]}, most of the second {where[1]}: that alone may be the reason.")
+        told.append(
+            say(
+                "Most of the first grew {first}, most of the second {second}: that alone may be the reason.",
+                first=where[0],
+                second=where[1],
+            )
+        )
     if asked.by != "variety" and not found.paired:
         shared = set(seasons.variety[sides[0]].tolist()) & set(seasons.variety[sides[1]].tolist())
         if not shared:
-            told.append("No variety stands in both groups: the difference may be that of the varieties.")
+            told.append(say("No variety stands in both groups: the difference may be that of the varieties."))
     if asked.by != "year":
-        told.append("What a year did to all trees is taken off.")
+        told.append(say("What a year did to all trees is taken off."))
     return told
 
 

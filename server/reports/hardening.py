@@ -31,12 +31,13 @@ from server.reports.movestep import tree_row
 from server.reports.scorching import moved_days_ago
 from server.reports.shapes import Report
 from server.reports.standing import standings
+from server.wording.said import say
 
 OUTDOORS = COVERS.keys() - INDOOR_COVERS - {"ground"}
 """Covers of places in the wind where pots stand."""
 CAUTION = "lifting"
 """Key of the note that goes with carrying pots."""
-NOT_HOME = "Home does not know it: it has not been sent home yet, or was retired or withdrawn."
+NOT_HOME = say("Home does not know it: it has not been sent home yet, or was retired or withdrawn.")
 TREES_MAX = 300
 """As many as a barrow holds."""
 BUDS_OPEN_BBCH, LEAVES_FALLEN_BBCH = 7, 97
@@ -136,7 +137,9 @@ class _Planner:
         others = [each for other, each in self.stands.items() if other not in (start.id, self.target.id)]
         between = [each for each in others if each.cover in OUTDOORS]
         if self._is_small(start, traveller):
-            plan = Plan((), self.collection.on, (f"{there.name} is no big step from {here.name}.",))
+            plan = Plan(
+                (), self.collection.on, (say("{to} is no big step from {place}.", to=there.name, place=here.name),)
+            )
         else:
             plan = hardening_plan(here, there, between, traveller, self.collection.on, self.weather)
         return HardeningItem(
@@ -176,15 +179,15 @@ class _Planner:
     def _unplanned(self, start: PlaceRow | None, rows: list[int]) -> tuple[str, str]:
         """Why trees need no plan or can have none, as outcome and sentence; empty where they can have one."""
         if start is None:
-            return "unknown", "Where it stands is not known: note its place first."
+            return "unknown", say("Where it stands is not known: note its place first.")
         if start.cover == "ground":
-            return "ground", f"{start.place} is open ground: what grows there is not carried."
+            return "ground", say("{place} is open ground: what grows there is not carried.", place=start.place)
         if start.id == self.target.id:
-            return "there", f"It stands in {start.place} already."
+            return "there", say("It stands in {place} already.", place=start.place)
         if start.id not in self.stands:
             return "unknown", light_unknown(start)
         if all(_is_bare(self._standing_of(row)) for row in rows):
-            return "go", "It has no leaves now that light could burn: choose a mild day, and carry it out."
+            return "go", say("It has no leaves now that light could burn: choose a mild day, and carry it out.")
         return "", ""
 
     def _bare_item(self, start: PlaceRow | None, rows: list[int], outcome: str, reason: str) -> HardeningItem:

@@ -15,6 +15,7 @@ from server.reports.decided import decided_jobs
 from server.reports.load import Collection, load
 from server.reports.shapes import Report, as_json
 from server.reports.yearsjobs import years_jobs
+from server.wording.said import say
 
 # The note that belongs to a task; sap, sun, lifting, blades, sprays, heaters. The screens hold the words.
 CAUTIONS = {
@@ -169,7 +170,10 @@ def _jobs_of(found: dict[str, Any], on: date) -> list[Job]:
 
     since = found["since"] or ""
     if kind == "overloaded":
-        takes = (("thin_breba", "Take brebas off", "remove_breba"), ("thin_main", "Thin the main crop", "remove_main"))
+        takes = (
+            ("thin_breba", say("Take brebas off"), "remove_breba"),
+            ("thin_main", say("Thin the main crop"), "remove_main"),
+        )
         return [
             job(task, title, f"{task}:{tree}:{since}", amount=found[field])
             for task, title, field in takes
@@ -179,12 +183,12 @@ def _jobs_of(found: dict[str, Any], on: date) -> list[Job]:
         night, place = found["night"], found["place"]
         key = f"shelter:{place[:PLACE_LETTERS_MAX]}:{night}"
         caution = found.get("caution") or "shelter"
-        title = f"Shelter for the night: {place}"
+        title = say("Shelter for the night: {place}", place=place)
         return [job("shelter", title, key, due_on=night, place=place, caution=caution)]
     if kind == "unvisited":
-        return [job("look", "Look at a tree not seen for long", f"look:{tree}:{since}")]
+        return [job("look", say("Look at a tree not seen for long"), f"look:{tree}:{since}")]
     if kind == "too_much_light":
-        return [job("move", "Too big a step in light", f"move:{tree}:{since}")]
+        return [job("move", say("Too big a step in light"), f"move:{tree}:{since}")]
     if kind == "leaf_drop" and level == "act":
-        return [job("look", "See to a tree that loses leaves", f"drop:{tree}:{since}")]
+        return [job("look", say("See to a tree that loses leaves"), f"drop:{tree}:{since}")]
     return []

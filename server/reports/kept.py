@@ -9,7 +9,6 @@ tree, a setting, another day) brings another full pass, and so does FULL_SHARE o
 
 from __future__ import annotations
 
-import json
 from dataclasses import dataclass, field, replace
 from datetime import date
 from typing import Any
@@ -33,6 +32,7 @@ from server.reports.shapes import as_json
 from server.reports.shedding import settled_counts, shedding_places
 from server.reports.trends import middle_change
 from server.reports.unvisited import last_seen, late_visits, unvisited
+from server.wording.manner import PLAIN, Manner
 
 Ints = NDArray[np.int64]
 
@@ -161,22 +161,20 @@ def _with_part(whole: Collection, part: Collection, rows: Ints) -> Collection:
     return replace(whole, trees=trees, visits=replace(whole.visits, count=count), **facts)
 
 
-def write_out(state: State, head: dict[str, Any]) -> str:
+def write_out(state: State, head: dict[str, Any], manner: Manner = PLAIN) -> str:
     """The overview's JSON: `head`, then findings, notices, trends, paces, crops, what to do, and lessons due."""
     found = [each for piece in state.pieces for each in piece.findings]
     found += [finding(item) for item in unvisited(state.collection, state.seen, state.last)]
-    found.sort()
+    found.sort(key=lambda each: (each.order, each.written.text))
     on = state.collection.on
     lists = {
-        "alerts": [text for _, text in found],
+        "alerts": [each.written for each in found],
         "notices": [written(as_json(notice)) for notice in shedding_places(state.whole.judged, state.shed)],
         "trends": [piece.trend for piece in state.pieces],
         "pace": [piece.pace for piece in state.pieces],
         "crop": [piece.crop for piece in state.pieces if piece.crop is not None],
-        "tasks": [
-            written(as_json(job)) for job in jobs_from([json.loads(text) for _, text in found], on, state.collection)
-        ],
+        "tasks": [written(as_json(job)) for job in jobs_from([each.item for each in found], on, state.collection)],
         "lessons": [written(as_json(lesson)) for lesson in lessons_due(on, season_heat(on))],
     }
-    told = "".join(f',"{name}":[{",".join(texts)}]' for name, texts in lists.items())
-    return f"{written(head)[:-1]}{told}}}"
+    told = "".join(f',"{name}":[{",".join(each.told(manner) for each in parts)}]' for name, parts in lists.items())
+    return f"{written(head).text[:-1]}{told}}}"

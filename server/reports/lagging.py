@@ -11,8 +11,9 @@ from server.reports.growth import LEAF_UNIT, SHOOT_UNIT
 from server.reports.pace import Paced, iso, pace_item
 from server.reports.pacewords import Stand
 from server.reports.shapes import AlertItem
+from server.wording.said import say
 
-ADVICE = "Knock it out of its pot and look at the roots; let it carry no fruit until it catches up."
+ADVICE = say("Knock it out of its pot and look at the roots; let it carry no fruit until it catches up.")
 
 
 @dataclass(frozen=True)

@@ -8,13 +8,14 @@ from datetime import date
 import numpy as np
 from numpy.typing import NDArray
 
-from server.analysis.causes import Case, MoveEvent, Verdict, began_on, day_words, likely_causes, number_words
+from server.analysis.causes import Case, MoveEvent, Verdict, began_on, companion_words, likely_causes
 from server.records import queries
 from server.records.queries import TreeRow
 from server.reports.company import Company
 from server.reports.judge import Judged, light_percent
 from server.reports.load import DAY_S, Collection
 from server.reports.shapes import LeafDropItem
+from server.wording.said import Day, InWords, Said, say, say_count
 
 Ints = NDArray[np.int64]
 
@@ -182,31 +183,51 @@ def _readings_by_place(judged: Judged, rows: Ints) -> dict[str, list[Reading]]:
 
 def _why(case: Case, loss: Loss, verdict: Verdict, probability: float) -> list[str]:
     """Say what was seen, since when, and how sure."""
-    span = "1 day" if loss.days <= 1 else f"{loss.days} days"
-    seen = "Lost" if loss.counted else "Nobody counted the fallen, but its totals are down by"
-    first = f"{seen} {round(loss.lost)} of {round(loss.leaves_before)} leaves in {span}, usual here is "
-    began = began_on(case)
-    second = f"Began about {day_words(began)}"
-    move = verdict.move
-    if move is not None and verdict.causes[0].cause == "move":
-        days = (began - move.on).days
-        gap = "the day of" if days <= 0 else f"{number_words(days)} day{'s' if days > 1 else ''} after"
-        second += f", {gap} the move to {move.to_name}"
-        if move.companions:
-            moved, dropping = move.companions + 1, move.companions_dropping + 1
-            tail = f"{number_words(dropping)} of {number_words(moved)} moved that day are dropping"
-            second += (
-                f"; {tail if dropping > 1 else f'of {number_words(moved)} moved that day only this one is dropping'}"
-            )
-    return [f"{first}{_about(loss.usual)}.", f"{second}.", f"Sure to about {min(round(100 * probability), 99)} in 100."]
+    seen = (
+        say("Lost {lost} of {leaves} leaves in {days}, usual here is {usual}.")
+        if loss.counted
+        else say(
+            "Nobody counted the fallen, but its totals are down by {lost} of {leaves} leaves in {days}, usual here is"
+            " {usual}."
+        )
+    )
+    first = seen.filled(
+        lost=round(loss.lost),
+        leaves=round(loss.leaves_before),
+        days=say_count("1 day", "{count} days", max(loss.days, 1)),
+        usual=_about(loss.usual),
+    )
+    sure = say("Sure to about {percent} in 100.", percent=min(round(100 * probability), 99))
+    return [first, _began_words(case, verdict), sure]
 
 
-def _about(expected: float) -> str:
+def _began_words(case: Case, verdict: Verdict) -> Said:
+    """When it began, and what that has to do with a move."""
+    began, move = began_on(case), verdict.move
+    if move is None or verdict.causes[0].cause != "move":
+        return say("Began about {on}.", on=Day(began))
+    days = max((began - move.on).days, 0)
+    values = {"on": Day(began), "place": move.to_name, "days": InWords(days)}
+    words = (
+        say("Began about {on}, the day of the move to {place}", **values)
+        if days == 0
+        else say_count(
+            "Began about {on}, one day after the move to {place}",
+            "Began about {on}, {days} days after the move to {place}",
+            days,
+            **values,
+        )
+    )
+    if not move.companions:
+        return say("{began}.", began=words)
+    return say("{began}; {companions}.", began=words, companions=companion_words(move))
+
+
+def _about(expected: float) -> Said:
     """A usual number of leaves as a grower would say it: "1 or 2", "between 5 and 9"."""
-    if expected < 0.5:
-        return "none or 1"
+    if expected < 1:
+        return say("none or 1")
     spread = np.sqrt(expected)
     if expected < 3:
-        low = int(expected)
-        return f"{low or 'none'} or {low + 1}"
-    return f"between {round(expected - spread)} and {round(expected + spread)}"
+        return say("{low} or {high}", low=int(expected), high=int(expected) + 1)
+    return say("between {low} and {high}", low=round(expected - spread), high=round(expected + spread))

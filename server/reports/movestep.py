@@ -16,6 +16,7 @@ from server.reports.daylight import light_unknown, step_between
 from server.reports.judge import light_percent
 from server.reports.load import Collection, load
 from server.reports.scorching import moved_days_ago
+from server.wording.said import say
 
 
 @dataclass(frozen=True)
@@ -74,14 +75,16 @@ def _step_json(step: LightStep) -> dict[str, Any]:
 
 def _verdict(before: PlaceRow | None, after: PlaceRow, step: LightStep | None) -> str:
     if before == after:
-        return f"It stands in {after.place} already."
+        return say("It stands in {place} already.", place=after.place)
     if before is None:
-        return "Where it stands now is not known: note its place first."
+        return say("Where it stands now is not known: note its place first.")
     if step is None:
         unknown = after if light_percent(after) is None else before
         return light_unknown(unknown)
     if step.level == "act":
-        return f"Too big a step from {before.place} to {after.place}: harden it off first."
-    if step.level == "watch":
-        return f"A big step from {before.place} to {after.place}: choose a dull day, and shade it at midday for a week."
-    return f"{after.place} is no big step from {before.place}."
+        told = say("Too big a step from {place} to {to}: harden it off first.")
+    elif step.level == "watch":
+        told = say("A big step from {place} to {to}: choose a dull day, and shade it at midday for a week.")
+    else:
+        told = say("{to} is no big step from {place}.")
+    return told.filled(place=before.place, to=after.place)

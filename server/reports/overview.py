@@ -15,9 +15,12 @@ from server.records.settings import read_settings
 from server.reports.kept import State, follow, learn, write_out
 from server.reports.kinds import SETTING
 from server.reports.load import day_asked, today
+from server.wording.manner import PLAIN, Manner
 
 # Raised when what the reports say changes, so that phones fetch the overview anew.
-FORMAT = 4
+FORMAT = 5
+MANNERS_MAX = 8
+"""In so many manners the present overview is kept; there are as many as a home's phones are set to."""
 
 
 @dataclass(frozen=True)
@@ -34,16 +37,16 @@ class Overview:
         return found
 
 
-def overview(on: date | None = None) -> Overview:
+def overview(on: date | None = None, manner: Manner = PLAIN) -> Overview:
     """Findings, notices, trends, paces and crops up to the end of `on` (None: today); kept until something changes."""
     if on is None or on == today():
-        return _keeper().overview()
-    return _made(version(on), on)
+        return _keeper().overview(manner)
+    return _made(version(on, manner), on, manner)
 
 
-def version(on: date | None = None) -> str:
-    """Name the state that an overview rests on: the newest change, the grower's settings, and the day."""
-    return sha256(repr((FORMAT, read_counter(), *_besides(on or today()))).encode()).hexdigest()[:32]
+def version(on: date | None = None, manner: Manner = PLAIN) -> str:
+    """Name the state that an overview rests on, and its manner: newest change, the grower's settings, and the day."""
+    return sha256(repr((FORMAT, read_counter(), manner, *_besides(on or today()))).encode()).hexdigest()[:32]
 
 
 class Keeper:
@@ -53,21 +56,25 @@ class Keeper:
         self._lock = threading.Lock()
         self._besides: tuple[Any, ...] | None = None
         self._state: State | None = None
-        self._answer: Overview | None = None
+        self._answers: dict[Manner, Overview] = {}
 
-    def overview(self) -> Overview:
+    def overview(self, manner: Manner = PLAIN) -> Overview:
         """Today's overview, of one moment."""
         with self._lock, snapshot():
             on = today()
-            name = version(on)
-            if self._answer is None or self._answer.version != name:
-                self._answer = Overview(name, write_out(self._up_to_date(on), _head(on)))
-            return self._answer
+            name = version(on, manner)
+            known = self._answers.get(manner)
+            if known is None or known.version != name:
+                known = Overview(name, write_out(self._up_to_date(on), _head(on), manner))
+                if len(self._answers) >= MANNERS_MAX:
+                    self._answers.clear()
+                self._answers[manner] = known
+            return known
 
     def _up_to_date(self, on: date) -> State:
         besides, state = _besides(on), self._state
         # Whatever fails on the way leaves no half-changed state behind, and a full pass no second one beside it.
-        self._state = self._answer = None
+        self._state = None
         if besides != self._besides or state is None or not follow(state):
             state = None
             state = learn(on)
@@ -81,9 +88,9 @@ def _keeper() -> Keeper:
 
 
 @lru_cache(maxsize=2)
-def _made(version: str, on: date) -> Overview:
+def _made(version: str, on: date, manner: Manner) -> Overview:
     """The overview of a day gone by; the version is part of the key, so that a change makes a new one."""
-    return Overview(version, write_out(learn(day_asked(on)), _head(on)))
+    return Overview(version, write_out(learn(day_asked(on)), _head(on), manner))
 
 
 def _besides(on: date) -> tuple[Any, ...]:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from math import isnan
 
-from server.analysis.causes import day_words
+from server.wording.said import Day, Said, celsius_apart, cm, joined, say, say_count
 
 
 @dataclass(frozen=True)
@@ -38,57 +38,63 @@ class Woken:
 def pace_words(woken: Woken, leaves: Stand, shoots: Stand, further_on: float) -> list[str]:
     """What was seen, what was expected, how sure; or what is missing. `further_on` NaN: nothing can be said."""
     if woken.on is None:
-        return ["Not seen awake this season: note its stage or count its leaves."]
+        return [say("Not seen awake this season: note its stage or count its leaves.")]
     if woken.shaped_on is not None:
-        on = day_words(woken.shaped_on)
-        return [f"It was pruned or pinched on {on}: its shoots are not held against others this season."]
+        shaped = say("It was pruned or pinched on {on}: its shoots are not held against others this season.")
+        return [shaped.filled(on=Day(woken.shaped_on))]
     if isnan(further_on):
         return [_missing(leaves, shoots)]
-    said = [_woke_words(woken, woken.on)]
+    said: list[str] = [_woke_words(woken, woken.on)]
     said += [words for words in (_leaf_words(leaves), _shoot_words(shoots)) if words]
     return [*said, _sure_words(further_on)]
 
 
-def _woke_words(woken: Woken, on: date) -> str:
+def _woke_words(woken: Woken, on: date) -> Said:
     """From when its heat counts, how much there was, and how much of that was guessed."""
-    heat, day = f"{woken.heat:.0f} degree-days", day_words(on)
     if woken.evergreen:
-        said = f"It has had {heat} since {day}."
+        said = say("It has had {heat.bare:.0f} degree-days since {on}.")
+    elif woken.noted:
+        said = say("It woke about {on} and has had {heat.bare:.0f} degree-days since.")
     else:
-        how = "It woke" if woken.noted else "It woke, as its kind did,"
-        said = f"{how} about {day} and has had {heat} since."
+        said = say("It woke, as its kind did, about {on} and has had {heat.bare:.0f} degree-days since.")
+    told = said.filled(heat=celsius_apart(woken.heat), on=Day(on))
     if not woken.guessed_days:
-        return said
-    return f"{said} No thermometer was read on {woken.guessed_days} of the days; common warmth stands in for them."
+        return told
+    guessed = say_count(
+        "No thermometer was read on one of the days; common warmth stands in for it.",
+        "No thermometer was read on {count} of the days; common warmth stands in for them.",
+        woken.guessed_days,
+    )
+    return joined([told, guessed])
 
 
 def _missing(leaves: Stand, shoots: Stand) -> str:
     if leaves.seen is None and shoots.seen is None:
-        return "Growth was not counted: count the leaves of five shoots, or measure a typical shoot."
+        return say("Growth was not counted: count the leaves of five shoots, or measure a typical shoot.")
     if leaves.middle is None and shoots.middle is None:
-        return "Too few trees like it were counted so far to say what to expect of it."
-    return "Growth was not counted lately: count the leaves of five shoots, or measure a typical shoot."
+        return say("Too few trees like it were counted so far to say what to expect of it.")
+    return say("Growth was not counted lately: count the leaves of five shoots, or measure a typical shoot.")
 
 
 def _leaf_words(stand: Stand) -> str | None:
     if stand.seen is None or stand.middle is None:
         return None
-    return (
-        f"It has made {stand.seen:.0f} leaves a shoot; trees like it have between {stand.low:.0f} and {stand.high:.0f}."
-    )
+    made = say("It has made {seen:.0f} leaves a shoot; trees like it have between {low:.0f} and {high:.0f}.")
+    return made.filled(seen=stand.seen, low=stand.low, high=stand.high)
 
 
 def _shoot_words(stand: Stand) -> str | None:
-    if stand.seen is None or stand.middle is None:
+    if stand.seen is None or stand.low is None or stand.high is None:
         return None
-    return f"Shoots grew {stand.seen:.0f} cm; on trees like it between {stand.low:.0f} and {stand.high:.0f} cm."
+    grew = say("Shoots grew {seen:.0f}; on trees like it between {low.bare:.0f} and {high:.0f}.")
+    return grew.filled(seen=cm(stand.seen), low=cm(stand.low), high=cm(stand.high))
 
 
 def _sure_words(further_on: float) -> str:
     """How many of a hundred sound trees like it would stand further on."""
     hundred = round(100 * further_on)
     if hundred >= 99:
-        return "Hardly one in a hundred sound trees like it would lag so far."
+        return say("Hardly one in a hundred sound trees like it would lag so far.")
     if hundred <= 1:
-        return "Hardly one in a hundred trees like it would be so far on."
-    return f"Of a hundred trees like it, about {hundred} would be further on."
+        return say("Hardly one in a hundred trees like it would be so far on.")
+    return say("Of a hundred trees like it, about {hundred} would be further on.", hundred=hundred)

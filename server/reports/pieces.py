@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import dataclass, field
-from functools import cache
 from typing import Any
+
+import orjson
 
 from server.reports.alerts import order_of
 from server.reports.computed import Computed
@@ -14,18 +14,47 @@ from server.reports.pace import pace_item
 from server.reports.pacelist import pace_brief
 from server.reports.shapes import AlertItem, as_json
 from server.reports.trends import trend_report
+from server.wording.manner import Manner
+from server.wording.said import Said
 
-Finding = tuple[tuple[int, str, str], str]
-"""A finding's place in the order of all, and its JSON."""
+_SPOT = "\0"
+"""Stands where a sentence comes, while JSON is written; no text that is taken in has it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Written:
+    """JSON in English and SI, and where in it sentences stand: each from a place in the text to another."""
+
+    text: str
+    sentences: tuple[tuple[int, int, Said], ...] = ()
+
+    def told(self, manner: Manner) -> str:
+        """The JSON with its sentences in another manner."""
+        if manner.is_plain or not self.sentences:
+            return self.text
+        parts, done = [], 0
+        for start, end, said in self.sentences:
+            parts += [self.text[done:start], _json(said.in_manner(manner))]
+            done = end
+        return "".join([*parts, self.text[done:]])
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """A finding's place in the order of all, its JSON, and its values."""
+
+    order: tuple[int, str, str]
+    written: Written
+    item: dict[str, Any]
 
 
 @dataclass(frozen=True)
 class Piece:
     """One tree's trend, pace, crop (None where there is nothing to say) and findings."""
 
-    trend: str
-    pace: str
-    crop: str | None
+    trend: Written
+    pace: Written
+    crop: Written | None
     findings: list[Finding] = field(default_factory=list)
 
 
@@ -48,21 +77,36 @@ def pieces_of(done: Computed, peers: float, found: list[AlertItem]) -> list[Piec
 
 def finding(item: AlertItem) -> Finding:
     """A finding as it is kept."""
-    return order_of(item), written(as_json(item))
+    values = as_json(item)
+    return Finding(order_of(item), written(values), values)
 
 
-def written(value: Any) -> str:
-    """JSON without spaces, in ASCII."""
-    return _encoder().encode(value)
+def written(value: Any) -> Written:
+    """JSON without spaces, and where its sentences stand."""
+    said: list[Said] = []
+
+    def spot(each: Any) -> Any:
+        if isinstance(each, Said):
+            said.append(each)
+            return _SPOT
+        # A number of another library's kind.
+        return float(each)
+
+    between = orjson.dumps(value, spot, orjson.OPT_PASSTHROUGH_SUBCLASS).decode().split(_json(_SPOT))
+    parts, sentences, at = [between[0]], [], len(between[0])
+    for each, after in zip(said, between[1:], strict=True):
+        text = _json(str(each))
+        sentences.append((at, at + len(text), each))
+        parts += [text, after]
+        at += len(text) + len(after)
+    return Written("".join(parts), tuple(sentences))
 
 
-@cache
-def _encoder() -> json.JSONEncoder:
-    """Kept, as to make one takes longer than to write a small item."""
-    return json.JSONEncoder(separators=(",", ":"))
+def _json(text: str) -> str:
+    return orjson.dumps(text).decode()
 
 
-def _crop(done: Computed, row: int) -> str | None:
+def _crop(done: Computed, row: int) -> Written | None:
     """A tree's crop, where it bears or could not be judged."""
     item = crop_item(done.crops, row)
     tells = item.leaves_per_fruit is not None or item.surplus is None

@@ -9,6 +9,7 @@ from server.analysis.season import SURE, WEIGHTS
 from server.errors import Refused
 from server.records.database import get_setting, set_setting, write
 from server.reports.tree_seasons import DAMAGED_PERCENT
+from server.wording.said import say
 
 SETTING = "season"
 """Name of the setting that holds the grower's figures, like {"yield_g": 50}."""
@@ -27,16 +28,19 @@ class _Rule:
 
 # Words by measure for its weight, each 0 to 100; only their proportions matter.
 WEIGHT_WORDS = {
-    "yield_g": "how much it gives",
-    "quality": "how good its fruit is",
-    "days_to_ripeness": "how early it ripens",
-    "troubles": "how little trouble it has",
-    "care": "how little work it asks for",
+    "yield_g": say("how much it gives"),
+    "quality": say("how good its fruit is"),
+    "days_to_ripeness": say("how early it ripens"),
+    "troubles": say("how little trouble it has"),
+    "care": say("how little work it asks for"),
 }
 RULES = {
-    **{name: _Rule(words, "parts", round(100 * abs(WEIGHTS[name])), 0, 100) for name, words in WEIGHT_WORDS.items()},
-    "sure_percent": _Rule("how sure before it is kept or let go", "%", 100 * SURE, 51, 99),
-    "damaged_percent": _Rule("damage that counts as trouble, from", "%", DAMAGED_PERCENT, 1, 100),
+    **{
+        name: _Rule(words, say("parts"), round(100 * abs(WEIGHTS[name])), 0, 100)
+        for name, words in WEIGHT_WORDS.items()
+    },
+    "sure_percent": _Rule(say("how sure before it is kept or let go"), "%", 100 * SURE, 51, 99),
+    "damaged_percent": _Rule(say("damage that counts as trouble, from"), "%", DAMAGED_PERCENT, 1, 100),
 }
 
 

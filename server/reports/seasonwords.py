@@ -5,16 +5,17 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from server.analysis.season import KINDS_MIN, TREE_SEASONS_MIN, Verdict
+from server.wording.said import Said, say, say_count
 
 POINTS_TOLD_MIN = 0.1
 """A measure that moves the score by less is no reason."""
 # For a reason: words where it adds to the score, and where it takes from it.
 REASONS = {
-    "yield_g": ("It gives more than most", "It gives less than most"),
-    "quality": ("Its fruit is better than most", "Its fruit is poorer than most"),
-    "days_to_ripeness": ("It ripens earlier than most", "It ripens later than most"),
-    "troubles": ("It has less trouble than most", "It has more trouble than most"),
-    "care": ("It asks for less work than most", "It asks for more work than most"),
+    "yield_g": (say("It gives more than most."), say("It gives less than most.")),
+    "quality": (say("Its fruit is better than most."), say("Its fruit is poorer than most.")),
+    "days_to_ripeness": (say("It ripens earlier than most."), say("It ripens later than most.")),
+    "troubles": (say("It has less trouble than most."), say("It has more trouble than most.")),
+    "care": (say("It asks for less work than most."), say("It asks for more work than most.")),
 }
 
 
@@ -38,38 +39,45 @@ class Place:
 def reasons(place: Place, verdict: Verdict, early: bool) -> list[str]:
     """What the verdict rests on: why none can be given, or the rank, how sure it is, and the measures that tell."""
     if early:
-        return ["It is too early in the growing year for a verdict."]
+        return [say("It is too early in the growing year for a verdict.")]
     if place.of < KINDS_MIN:
-        return ["There is no other variety or shelter of its species to compare it with."]
+        return [say("There is no other variety or shelter of its species to compare it with.")]
     if place.picked < TREE_SEASONS_MIN:
         return [_unpicked(place)]
     chance = min(max(round(100 * place.above_middle), 1), 99)
-    half, sure = ("better", chance) if chance >= 50 else ("lesser", 100 - chance)
-    words = [
-        f"It ranks {span(place.low, place.high)} of {place.of}.",
-        f"In {sure} of 100 cases it belongs to the {half} half ({place.picked} tree-seasons with a known yield).",
-    ]
+    better = say("In {sure} of 100 cases it belongs to the better half ({seasons} tree-seasons with a known yield).")
+    lesser = say("In {sure} of 100 cases it belongs to the lesser half ({seasons} tree-seasons with a known yield).")
+    half, sure = (better, chance) if chance >= 50 else (lesser, 100 - chance)
+    words: list[str] = [_ranks(place), half.filled(sure=sure, seasons=place.picked)]
     for measure, points in sorted(place.points.items(), key=lambda part: -abs(part[1])):
         if abs(points) >= POINTS_TOLD_MIN:
-            words.append(f"{REASONS[measure][int(points < 0)]}.")
+            words.append(REASONS[measure][int(points < 0)])
     if verdict == "try again":
-        words.append("That is not sure enough to keep it or to let it go.")
+        words.append(say("That is not sure enough to keep it or to let it go."))
     return words
 
 
-def _unpicked(place: Place) -> str:
+def _unpicked(place: Place) -> Said:
     if place.picked:
-        return "Its yield is known of one tree in one year only, which may have been lucky."
-    seen = "the one tree-season" if place.tree_seasons == 1 else f"any of the {place.tree_seasons} tree-seasons"
-    return f"Its yield is not known in {seen}: weigh what you pick."
+        return say("Its yield is known of one tree in one year only, which may have been lucky.")
+    return say_count(
+        "Its yield is not known in the one tree-season: weigh what you pick.",
+        "Its yield is not known in any of the {count} tree-seasons: weigh what you pick.",
+        place.tree_seasons,
+    )
 
 
-def span(low: int, high: int) -> str:
-    """Say a rank's interval: `between 2nd and 5th`, or `1st` where that is sure."""
-    return ordinal(low) if low == high else f"between {ordinal(low)} and {ordinal(high)}"
+def _ranks(place: Place) -> Said:
+    """Say a rank and its interval."""
+    if place.low == place.high:
+        return say("It ranks {rank} of {of}.", rank=ordinal(place.low), of=place.of)
+    low, high = ordinal(place.low), ordinal(place.high)
+    return say("It ranks between {low} and {high} of {of}.", low=low, high=high, of=place.of)
 
 
-def ordinal(number: int) -> str:
+def ordinal(number: int) -> Said:
     """Say a number as a rank: 1st, 2nd, 3rd, 11th."""
-    ending = "th" if number % 100 in (11, 12, 13) else {1: "st", 2: "nd", 3: "rd"}.get(number % 10, "th")
-    return f"{number}{ending}"
+    if number % 100 in (11, 12, 13):
+        return say("{number}th", number=number)
+    endings = {1: say("{number}st"), 2: say("{number}nd"), 3: say("{number}rd")}
+    return endings.get(number % 10, say("{number}th")).filled(number=number)

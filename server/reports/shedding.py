@@ -7,12 +7,13 @@ from datetime import date
 import numpy as np
 from numpy.typing import NDArray
 
-from server.analysis.causes import SEASON_FACTOR, day_words
+from server.analysis.causes import SEASON_FACTOR
 from server.analysis.common import LATELY_MOVED_DAYS
 from server.reports.by_tree import ByTree
 from server.reports.judge import Judged
 from server.reports.load import DAY_S
 from server.reports.shapes import Notice
+from server.wording.said import Day, say
 
 Ints = NDArray[np.int64]
 
@@ -77,8 +78,13 @@ def _middle_factors(counts: ByTree, wanted: NDArray[np.bool_]) -> dict[tuple[int
 
 
 def _notice(place: str, since: date, times: float, percent_a_day: float) -> Notice:
-    words = (
-        f"The trees in {place} together shed about {times:.0f} times the usual since {day_words(since)}, "
-        f"{percent_a_day:.1f} % of their leaves a day."
+    words = say(
+        "The trees in {place} together shed about {times:.0f} times the usual since {since},"
+        " {percent_a_day:.1f} % of their leaves a day.",
+        place=place,
+        times=times,
+        since=Day(since),
+        percent_a_day=percent_a_day,
     )
-    return Notice("season", place, since.isoformat(), [words, "That is common to the place: no tree is to blame."])
+    blame = say("That is common to the place: no tree is to blame.")
+    return Notice("season", place, since.isoformat(), [words, blame])

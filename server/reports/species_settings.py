@@ -19,16 +19,17 @@ from server.analysis.species_table import species_table
 from server.errors import Refused
 from server.records.database import get_setting, set_setting, write
 from server.reports.kinds import SETTING
+from server.wording.said import Said, say
 
 WORDS = {
-    "base_c": "no growth below",
-    "upper_c": "no more growth from heat above",
-    "chill_need_h": "chill that buds need",
-    "leaf_area_cm2": "area of a grown leaf",
-    "leaves_per_fruit": "leaves that feed one fruit",
-    "shoot_at_set_cm": "growth of a shoot when its fruit sets",
-    "fruit_per_node": "fruit at a node in a full set",
-    "cold_roots_c": "roots in a pot are harmed from",
+    "base_c": say("no growth below"),
+    "upper_c": say("no more growth from heat above"),
+    "chill_need_h": say("chill that buds need"),
+    "leaf_area_cm2": say("area of a grown leaf"),
+    "leaves_per_fruit": say("leaves that feed one fruit"),
+    "shoot_at_set_cm": say("growth of a shoot when its fruit sets"),
+    "fruit_per_node": say("fruit at a node in a full set"),
+    "cold_roots_c": say("roots in a pot are harmed from"),
 }
 
 
@@ -100,7 +101,7 @@ def _named(species: str, name: str, value: Any) -> dict[str, Any]:
 
 
 def _set_aside_words(reason: str) -> str:
-    return f"The figure that was set here is not taken any more, and the table's stands. {reason}"
+    return say("The figure that was set here is not taken any more, and the table's stands. {reason}", reason=reason)
 
 
 def _figure(species: Species, name: str, figure: Figure | None, of_table: Figure | None, own: bool) -> SpeciesFigure:
@@ -124,7 +125,8 @@ def _figure(species: Species, name: str, figure: Figure | None, of_table: Figure
     )
 
 
-def _cold_words(species: Species, name: str) -> str:
+def _cold_words(species: Species, name: str) -> Said:
     stage = next(each for each in species.cold if f"cold_{each.name}_c" == name)
-    verb = "are" if stage.part.endswith("s") else "is"
-    return f"{stage.part} (BBCH {stage.first} to {stage.last}) {verb} harmed from"
+    are = say("{part} (BBCH {first} to {last}) are harmed from")
+    harmed = are if stage.part.endswith("s") else say("{part} (BBCH {first} to {last}) is harmed from")
+    return harmed.filled(part=stage.part, first=stage.first, last=stage.last)

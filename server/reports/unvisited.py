@@ -7,11 +7,11 @@ from datetime import date
 import numpy as np
 from numpy.typing import NDArray
 
-from server.analysis.causes import day_words, number_words
 from server.records.queries import TreeRow
 from server.reports.by_tree import ByTree
 from server.reports.load import DAY_S, Collection
 from server.reports.shapes import AlertItem
+from server.wording.said import Day, InWords, joined, say
 
 Ints = NDArray[np.int64]
 
@@ -70,15 +70,17 @@ def _round_days(seen: ByTree, trees: int) -> Ints:
 
 def _item(collection: Collection, tree: TreeRow, row: int, last: date | None, missed: int) -> AlertItem:
     never = not collection.visits.count[row]
-    words = "Never seen on a round." if never or last is None else f"Last seen on {day_words(last)}."
+    seen = say("Never seen on a round.") if never or last is None else say("Last seen on {on}.", on=Day(last))
+    told = [seen, say("{rounds.capital} rounds have gone past it since.", rounds=InWords(missed))]
     place = collection.place_now(tree)
-    where = f" It should stand in {place.place}." if place else ""
+    if place:
+        told.append(say("It should stand in {place}.", place=place.place))
     return AlertItem(
         tag=tree.tag,
         tree=tree.id,
         kind="unvisited",
         level="watch",
         since=last.isoformat() if last else None,
-        why=[f"{words} {number_words(missed).capitalize()} rounds have gone past it since.{where}"],
-        advice="See it on the next round, or give it the standing retired if it is gone.",
+        why=[joined(told)],
+        advice=say("See it on the next round, or give it the standing retired if it is gone."),
     )

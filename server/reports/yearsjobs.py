@@ -10,6 +10,7 @@ from statistics import median
 from server.records.plans import TreeYear, tags_printed, trees_of_season
 from server.records.queries import places
 from server.reports.waking import is_south, month_as_north
+from server.wording.said import Day, cm, litres, say
 
 # A grower's settings; common practice, no published source.
 # Months and days are those of the north; half a year on in the south.
@@ -94,13 +95,15 @@ def _root_bound(trees: list[TreeYear], year: _Calendar) -> list[YearsJob]:
         if tree.pot_litres is None or tree.potted_on is None or tree.potted_on > last:
             continue
         small = tree.pot_litres < POT_LITRES_MAX
-        task, title = ("pot_up", "Pot up") if small else ("root_prune", "Prune roots, fresh soil")
+        task, title = ("pot_up", say("Pot up")) if small else ("root_prune", say("Prune roots, fresh soil"))
         advice = (
-            "Give it a pot of half as much again before growth begins."
+            say("Give it a pot of half as much again before growth begins.")
             if small
-            else "Take it out, cut back the outer roots, and fill up with fresh soil."
+            else say("Take it out, cut back the outer roots, and fill up with fresh soil.")
         )
-        why = [f"It has stood in {tree.pot_litres:g} litres since {tree.potted_on}."]
+        why: list[str] = [
+            say("It has stood in {pot:g} since {on}.", pot=litres(tree.pot_litres), on=Day.of(tree.potted_on[:10]))
+        ]
         caution = "lifting" if small else "root_prune"
         found.append(
             YearsJob(
@@ -143,16 +146,17 @@ def _weak(trees: list[TreeYear], before: date, year: _Calendar) -> list[YearsJob
         usual = median(grown[tree.species]) if len(grown[tree.species]) >= PEERS_MIN else None
         if tree.shoot_cm is None or usual is None or tree.shoot_cm > WEAK_SHARE * usual:
             continue
-        why = [f"Its shoots grew {tree.shoot_cm:.0f} cm in {_season(before)}; {usual:.0f} cm are usual here."]
+        grew = say("Its shoots grew {shoot:.0f} in {season}; {usual:.0f} are usual here.")
+        why: list[str] = [grew.filled(shoot=cm(tree.shoot_cm), season=_season(before), usual=cm(usual))]
         found.append(
             YearsJob(
                 key=f"rejuvenate:{tree.id}:{year.start.year}",
                 task="rejuvenate",
-                title="Prune hard to the base",
+                title=say("Prune hard to the base"),
                 level="watch",
                 due_on=due,
                 why=why,
-                advice="While it sleeps, cut it back to a few buds above the soil, if its base is sound.",
+                advice=say("While it sleeps, cut it back to a few buds above the soil, if its base is sound."),
                 tags=[tree.tag],
                 trees=[tree.id],
                 caution="rejuvenate",
@@ -172,11 +176,11 @@ def _faded(on: date) -> list[YearsJob]:
         YearsJob(
             key=f"reprint_tag:{tree}:{printed.year}",
             task="reprint_tag",
-            title="Print its tag again",
+            title=say("Print its tag again"),
             level="watch",
             due_on=None,
-            why=[f"Its tag was printed on {printed.isoformat()}."],
-            advice="Look whether it can still be read; if not, print it again with the same code.",
+            why=[say("Its tag was printed on {on}.", on=Day(printed, with_year=True))],
+            advice=say("Look whether it can still be read; if not, print it again with the same code."),
             tags=[tag],
             trees=[tree],
         )

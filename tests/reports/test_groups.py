@@ -51,7 +51,7 @@ def test_pots_are_those_of_the_growing_year(yard: TrialYard) -> None:
     small, large = "10-20", "35-60"
     report = group_report(Asked(by="pot", first=large, second=small), ON)
     assert report.gap is not None and report.gap.trees == (6, 6)
-    assert report.gap.told == "unknown" and report.say.startswith("Can't tell yet whether a tree in 35 to 60 litres")
+    assert report.gap.told == "unknown" and report.say.startswith("Can't tell yet whether a tree in 35 to 60 l")
     # A tree that was potted on stands with the large ones from then on.
     yard.add("work", tree=yard.trees[1], done_at=at(date(2025, 3, 1)), task="pot_up", amount=50)
     yard.home()
