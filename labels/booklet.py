@@ -62,10 +62,17 @@ class Table:
 Block = Heading | Words | Points | Table | PlotData
 
 
-def booklet_pdf(title: str, subtitle: str, blocks: Sequence[Block], paper: str = PAGE_DEFAULT) -> bytes:
+def booklet_pdf(
+    title: str,
+    subtitle: str,
+    blocks: Sequence[Block],
+    paper: str = PAGE_DEFAULT,
+    language: str = "en",
+    lacking_note: str = LACKING_NOTE,
+) -> bytes:
     """A PDF of the blocks in their order, page numbers at the foot, headings as its outline; same input, same bytes.
 
-    Letters that the typeface lacks are shown as a box, and a note at the end says so.
+    Letters that the typeface lacks are shown as a box, and `lacking_note` at the end says so.
     Raises LabelError for a paper that is not known, or more than BLOCKS_MAX blocks or ROWS_MAX rows.
     """
     size = page_size(paper)
@@ -73,12 +80,12 @@ def booklet_pdf(title: str, subtitle: str, blocks: Sequence[Block], paper: str =
     if len(blocks) > BLOCKS_MAX or rows > ROWS_MAX:
         raise LabelError(f"{len(blocks)} parts with {rows} rows are too many; at most {BLOCKS_MAX} with {ROWS_MAX}.")
     out = BytesIO()
-    pages = _Pages(out, title, size)
+    pages = _Pages(out, title, size, language)
     story: list[Flowable] = [_said(title, "title"), _said(subtitle, "plain"), Spacer(0, 4 * mm)]
     for block in blocks:
         story += _flow(block, pages.width)
     if any(LACKING in _drawable(text) and LACKING not in text for text in _texts(title, subtitle, blocks)):
-        story.append(_said(LACKING_NOTE, "small"))
+        story.append(_said(lacking_note, "small"))
     pages.build(story)
     return out.getvalue()
 
@@ -86,9 +93,9 @@ def booklet_pdf(title: str, subtitle: str, blocks: Sequence[Block], paper: str =
 class _Pages(BaseDocTemplate):  # type: ignore[misc]  # reportlab has no types
     """Pages with a foot, and an outline made of the headings."""
 
-    def __init__(self, out: BytesIO, title: str, page: tuple[float, float]) -> None:
+    def __init__(self, out: BytesIO, title: str, page: tuple[float, float], language: str) -> None:
         super().__init__(
-            out, pagesize=page, title=title, invariant=1, lang="en", pageCompression=1,
+            out, pagesize=page, title=title, invariant=1, lang=language, pageCompression=1,
             leftMargin=MARGIN, rightMargin=MARGIN, topMargin=MARGIN, bottomMargin=MARGIN,
         )  # fmt: skip
         frame = Frame(

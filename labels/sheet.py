@@ -30,12 +30,27 @@ class SheetJob:
     tags: Sequence[str]
 
 
-def sheet_pdf(title: str, jobs: Sequence[SheetJob], cautions: Sequence[str], paper: str = PAGE_DEFAULT) -> bytes:
+@dataclass(frozen=True)
+class SheetNotes:
+    """What stands on a sheet without jobs, and under one from which some were left out."""
+
+    nothing: str = "Nothing needs you."
+    left_out: str = "Further jobs, due later, are left out: print again when these are done."
+
+
+def sheet_pdf(
+    title: str,
+    jobs: Sequence[SheetJob],
+    cautions: Sequence[str],
+    paper: str = PAGE_DEFAULT,
+    notes: SheetNotes | None = None,
+) -> bytes:
     """A PDF of the jobs in their order, the cautions at its end; the same input gives the same bytes.
 
-    Of more than JOBS_MAX jobs the first are printed, and a line says how many are left out.
+    Of more than JOBS_MAX jobs the first are printed, and a line says that others are left out.
     Raises LabelError for a paper that is not known.
     """
+    notes = notes or SheetNotes()
     size = page_size(paper)
     text, bold, code = pdf_font("plain"), pdf_font("name"), pdf_font("code")
     plain = ParagraphStyle("plain", fontName=text, fontSize=10, leading=13)
@@ -43,7 +58,7 @@ def sheet_pdf(title: str, jobs: Sequence[SheetJob], cautions: Sequence[str], pap
     job_head = ParagraphStyle("job", fontName=bold, fontSize=12, leading=15)
     tags = ParagraphStyle("tags", fontName=code, fontSize=12, leading=17)
     story: list[object] = [Paragraph(escape(title), head), Spacer(0, 4 * mm)]
-    for job in jobs[:JOBS_MAX] or [SheetJob("Nothing needs you.", "", "", ())]:
+    for job in jobs[:JOBS_MAX] or [SheetJob(notes.nothing, "", "", ())]:
         shown = ["\u00a0".join((tag[:3], tag[3:])) for tag in job.tags[:TAGS_SHOWN_MAX]]
         more = len(job.tags) - len(shown)
         lines = [Paragraph(escape(" · ".join(filter(None, (job.title, job.due)))), job_head)]
@@ -55,8 +70,7 @@ def sheet_pdf(title: str, jobs: Sequence[SheetJob], cautions: Sequence[str], pap
         row = Table([[box, lines]], colWidths=[BOX + 4 * mm, None], style=[("VALIGN", (0, 0), (-1, -1), "TOP")])
         story += [KeepTogether(row), Spacer(0, 3 * mm)]
     if len(jobs) > JOBS_MAX:
-        left = f"{len(jobs) - JOBS_MAX} further jobs, due later, are left out: print again when these are done."
-        story.append(Paragraph(escape(left), plain))
+        story.append(Paragraph(escape(notes.left_out), plain))
     story += [Paragraph(escape(each), plain) for each in cautions]
     out = BytesIO()
     page = SimpleDocTemplate(

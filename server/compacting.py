@@ -1,6 +1,7 @@
 """Our own scripts and style sheets without what only their readers need, for the way to the phone.
 
-The files stay as they are written, and nothing is built: comments and idle space are left out when the server starts.
+The files stay as they are written, and nothing is built: comments and idle space are left out when the server starts;
+in the text of a page's template, which shows a run of space as one, a line's end with its indent becomes a line's end.
 A line stays a line wherever its end could matter (ECMA-262, automatic semicolon insertion), and no name is changed, so
 that what a phone reports can be found in the source.
 """
@@ -19,6 +20,8 @@ FILES_KEPT = 256
 # What is the author's text to the last space; `template_string` holds code in its substitutions.
 _WHOLE = frozenset({"string", "regex", "string_fragment", "html_comment"})
 _TEMPLATE = "template_string"
+_PAGE_TAGS = frozenset({b"html", b"svg"})
+_INDENT = re.compile(rb"[ \t]*\n\s*")
 _OPENS, _CLOSES = b"{([,;", b"})],;"
 _WORD = re.compile(rb"[\w$\x80-\xff]")
 _CSS_STRING_OR_COMMENT = re.compile(r"(\"[^\"]*\"|'[^']*'|/\*.*?\*/)", re.DOTALL)
@@ -37,26 +40,37 @@ def _script(data: bytes) -> bytes:
     if tree.root_node.has_error:
         return data
     out, end = bytearray(), 0
-    for start, stop in _tokens(tree.root_node):
+    for start, stop, is_markup in _tokens(tree.root_node):
         out += _gap(bytes(out[-1:]), data[end:start], data[start : start + 1])
-        out += data[start:stop]
+        out += _INDENT.sub(b"\n", data[start:stop]) if is_markup else data[start:stop]
         end = stop
     return bytes(out)
 
 
-def _tokens(node: Node) -> Iterator[tuple[int, int]]:
-    """Where each token begins and ends; the text of a template counts as one with the marks beside it."""
+def _tokens(node: Node, is_markup: bool = False) -> Iterator[tuple[int, int, bool]]:
+    """Where each token begins and ends, and whether it is text of a page's template.
+
+    The text of a template counts as one with the marks beside it.
+    """
     if node.type == "comment":
         return
     if node.type in _WHOLE or not node.children:
-        yield node.start_byte, node.end_byte
+        yield node.start_byte, node.end_byte, is_markup
         return
     at = node.start_byte
+    is_page = node.type == _TEMPLATE and _is_tagged(node)
     for child in node.children:
         if node.type == _TEMPLATE and at < child.start_byte:
-            yield at, child.start_byte
-        yield from _tokens(child)
+            yield at, child.start_byte, is_page
+        yield from _tokens(child, is_page and child.type == "string_fragment")
         at = child.end_byte
+
+
+def _is_tagged(template: Node) -> bool:
+    """Whether a template is one of the page's, as lit-html has them."""
+    call = template.parent
+    tag = None if call is None else call.child_by_field_name("function")
+    return tag is not None and tag.text in _PAGE_TAGS
 
 
 def _gap(before: bytes, between: bytes, after: bytes) -> bytes:

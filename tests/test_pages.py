@@ -109,6 +109,7 @@ def test_what_is_ours_is_served_without_its_comments_and_what_is_not_as_it_is(pa
     for written, served in (
         ("// why\nf( g`a  b // c ${ g`d  e ${ what }` }` ) ; /* why */\n", "f(g`a  b // c ${g`d  e ${what}`}`);"),
         ("let a = 1\nreturn /\\/ \\/\\//.test( a + +b )", "let a=1\nreturn/\\/ \\/\\//.test(a+ +b)"),
+        ("html`<p>\n    ${ a  }  b\n</p>`", "html`<p>\n${a}  b\n</p>`"),
         ("const { a,\n  b } = { 'c  d': 1 };\n\n\nexport default a;", "const{a,b}={'c  d':1};export default a;"),
         ("function broken( {", "function broken( {"),
     ):

@@ -27,7 +27,10 @@ async function start() {
     store.settings.get('pairing')]);
   showTheme(theme);
   await speak(language);
-  const home = createTransport({ token: async () => (await store.settings.get('pairing'))?.token ?? null });
+  const home = createTransport({
+    token: async () => (await store.settings.get('pairing'))?.token ?? null,
+    manner: async () => ({ 'Accept-Language': document.documentElement.lang, 'Leafwalk-Units': Object.values(await store.settings.get('units', SI_UNITS)).join(' ') }),
+  });
   const engine = createEngine({ store, transport: home });
   if (!pairing && location.hash === '' && location.pathname === '/') history.replaceState(null, '', '/#/pair');
   const screens = runScreens(root, { store, engine, home, device, units, theme, language, showTheme, role: pairing?.role });

@@ -202,6 +202,10 @@ def manner() -> Manner:
     if not has_request_context():
         return PLAIN
     language = request.accept_languages.best_match(LANGUAGES, ENGLISH)
-    return Manner(
-        language or ENGLISH, **units_from(request.headers.get("Leafwalk-Units", "")[:UNITS_LENGTH_MAX].split())
-    )
+    return manner_of(language or ENGLISH, request.headers.get("Leafwalk-Units", ""))
+
+
+def manner_of(language: str, units: str) -> Manner:
+    """A manner by a language and units; English and SI stand in for what is not known."""
+    named = units_from(units[:UNITS_LENGTH_MAX].split())
+    return Manner(language if language in LANGUAGES else ENGLISH, **named)

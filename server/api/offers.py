@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from labels.booklet import Block, Heading, Table, Words, booklet_pdf
-from labels.errors import LabelError
-from server.errors import Refused
+from labels.booklet import Block, Heading, Table, Words
+from server.api.paper import booklet
 from server.reports.offers import Offers, offers
 from server.tables.cells import write_cell
+from server.wording.said import Day, say
 
 COLUMNS = ("offer", "species", "variety", "what", "plants", "since", "tag", "origin_country")
-CAUTION = (
+CAUTION = say(
     "Plants and wood that change hands may need a plant passport or a permit: local plant health rules decide. The sap"
     " of figs and sunlight together can blister skin."
 )
@@ -20,10 +20,7 @@ CAUTION = (
 def offers_pdf(paper: str) -> bytes:
     """The list to share as a PDF. Raises Refused for more than paper holds."""
     found = offers()
-    try:
-        return booklet_pdf("Plants to share", f"As of {found.on.isoformat()}.", list(_blocks(found)), paper)
-    except LabelError as error:
-        raise Refused(str(error)) from error
+    return booklet(say("Plants to share"), say("As of {on}.", on=Day(found.on, with_year=True)), _blocks(found), paper)
 
 
 def offers_csv() -> bytes:
@@ -39,18 +36,22 @@ def offers_csv() -> bytes:
 
 
 def _blocks(found: Offers) -> Iterator[Block]:
-    yield Heading("Plants to give")
+    yield Heading(say("Plants to give"))
     if found.plants:
         rows = [
             (each.variety, each.species, str(each.plants), each.what, each.since, each.tag) for each in found.plants
         ]
-        yield Table(("Variety", "Species", "Plants", "What", "Since", "Tag"), rows, (28, 22, 9, 19, 12, 10))
+        yield Table(
+            (say("Variety"), say("Species"), say("Plants"), say("What"), say("Since"), say("Tag")),
+            rows,
+            (28, 22, 9, 19, 12, 10),
+        )
     else:
-        yield Words("Nothing at present.")
-    yield Heading("Varieties grown, of which wood may be asked for")
+        yield Words(say("Nothing at present."))
+    yield Heading(say("Varieties grown, of which wood may be asked for"))
     if found.grown:
         told = [(each.variety, each.species or "", each.origin_country or "", str(each.trees)) for each in found.grown]
-        yield Table(("Variety", "Species", "Origin", "Trees"), told, (40, 36, 12, 12))
+        yield Table((say("Variety"), say("Species"), say("Origin"), say("Trees")), told, (40, 36, 12, 12))
     else:
-        yield Words("None yet.")
+        yield Words(say("None yet."))
     yield Words(CAUTION)

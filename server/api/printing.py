@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections import defaultdict
 from dataclasses import dataclass
 
-from labels.errors import LabelError
 from labels.papers import PAPER_DEFAULT
 from labels.press import CODE_MM, TAGS_MAX
 from labels.printing import Printed, print_tags
 from labels.tags import Tag, not_printed
 from server import ids
+from server.api.paper import on_paper
 from server.errors import NotFound, Refused
 from server.records import queries
 from server.records.database import write
@@ -50,11 +50,9 @@ def print_order(order: Order) -> PrintedTags:
     if not 0 <= order.blank <= TAGS_MAX:
         raise Refused.of("blank", f"Between 0 and {TAGS_MAX} blank tags can be printed at once.")
     blanks = [Tag(code, tag_address(code)) for code in queries.free_tag_codes(order.blank)]
-    try:
+    with on_paper():
         tags = (*_tags_of_trees(order), *blanks)
         printed = print_tags(tags, order.paper, order.suffix, order.code_mm)
-    except LabelError as error:
-        raise Refused(str(error)) from error
     return PrintedTags(printed, tags, tuple(not_printed(tags)))
 
 

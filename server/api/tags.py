@@ -8,10 +8,10 @@ from typing import Any
 from flask import Blueprint, Response
 
 from labels.card import card_pdf
-from labels.errors import LabelError
 from labels.papers import PAPER_DEFAULT, PAPERS, Roll
 from labels.press import CODE_MM
 from server.api.doors import json_answer, owners_only, paired, sends, takes_query
+from server.api.paper import on_paper
 from server.api.printing import Order, print_order, remember
 from server.api.shapes import CardQuery, TagsQuery
 from server.errors import Refused
@@ -46,10 +46,8 @@ def get_tags(query: dict[str, Any]) -> Response:
 @sends("application/pdf")
 def get_card(query: dict[str, Any]) -> Response:
     """The measuring card as a PDF, on A4 or Letter."""
-    try:
+    with on_paper("paper"):
         data = card_pdf(query["paper"])
-    except LabelError as error:
-        raise Refused.of("paper", str(error)) from error
     answer = Response(data, content_type="application/pdf")
     answer.headers["Content-Disposition"] = 'attachment; filename="card.pdf"'
     return answer

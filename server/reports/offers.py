@@ -7,8 +7,16 @@ from datetime import date
 
 from server.records.offers import GrownVariety, rooted_batches, trees_to_give, varieties_grown
 from server.reports.load import today
+from server.wording.said import say
 
-MADE_WORDS = {"cutting": "cutting", "layer": "layer", "graft": "graft", "seed": "seedling", "division": "division"}
+ROOTED = {
+    "cutting": say("rooted cutting"),
+    "layer": say("rooted layer"),
+    "graft": say("rooted graft"),
+    "seed": say("rooted seedling"),
+    "division": say("rooted division"),
+    "": say("rooted plant"),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,14 +44,16 @@ def offers() -> Offers:
     """Rooted plants that have no tag yet, trees to give away, and the varieties grown."""
     found = [
         Offer(
-            row.variety or row.batch, row.species or "", f"rooted {MADE_WORDS.get(row.method or '', 'plant')}",
+            row.variety or row.batch, row.species or "", ROOTED.get(row.method or "", ROOTED[""]),
             row.rooted - row.planted, row.taken_on or "", "",
         )
         for row in rooted_batches()
         if row.rooted > row.planted
     ]  # fmt: skip
     found += [
-        Offer(row.variety or "unnamed", row.species or "", "tree in its pot", 1, row.started_on or "", row.tag)
+        Offer(
+            row.variety or say("unnamed"), row.species or "", say("tree in its pot"), 1, row.started_on or "", row.tag
+        )
         for row in trees_to_give()
     ]
     return Offers(today(), sorted(found, key=lambda each: (each.species, each.variety, each.tag)), varieties_grown())

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
+from server.wording.said import say
+
 KIND_WORDS = {
     "leaf_drop": "losing leaves",
     "overloaded": "more fruit than its leaves can feed",
@@ -15,20 +17,21 @@ KIND_WORDS = {
 }
 
 # Derraik & Rademaker 2007 on the sap of fig and citrus in sunlight. The screens have their own, longer words.
-CAUTION_WORDS = {"sap": "Cover up and keep the sap off your skin: with sun it blisters hours later."}
+CAUTION_WORDS = {"sap": say("Cover up and keep the sap off your skin: with sun it blisters hours later.")}
 
 
+FUMES = say("Never burn fuel to warm an airtight space: it makes carbon monoxide. Let air in and use an alarm.")
 # What goes with a job on paper; the screens have their own words.
 JOB_CAUTIONS = {
     "sap": CAUTION_WORDS["sap"],
     **dict.fromkeys(
         ("prune", "rejuvenate", "root_prune", "pinch", "take_cuttings", "graft"),
-        "Blades cut hands too, and fig sap with sun blisters skin hours later: cover up, cut away from yourself.",
+        say("Blades cut hands too, and fig sap with sun blisters skin hours later: cover up, cut away from yourself."),
     ),
-    "lifting": "A watered pot weighs far more than a dry one: use a barrow or a second pair of hands.",
-    "spray": "Sprays: the label and the local rules decide on dose, protection, waiting time and weather.",
-    "shelter": "Never burn fuel to warm an airtight space: it makes carbon monoxide. Let air in and use an alarm.",
-    "heater": "Never burn fuel to warm an airtight space: it makes carbon monoxide. Let air in and use an alarm.",
+    "lifting": say("A watered pot weighs far more than a dry one: use a barrow or a second pair of hands."),
+    "spray": say("Sprays: the label and the local rules decide on dose, protection, waiting time and weather."),
+    "shelter": FUMES,
+    "heater": FUMES,
 }
 
 

@@ -7,16 +7,29 @@ from itertools import groupby
 from typing import Any
 
 from server.reports.compare import amount_words, bounds_words
+from server.wording.said import say
 
 MEASURE_WORDS = {
-    "growth_cm": "shoot growth",
-    "leaves": "leaves",
-    "fruit": "fruits",
-    "yield_g": "yield",
-    "days_to_ripeness": "ripeness",
-    "days_to_ripeness_breba": "ripeness, brebas",
+    "growth_cm": say("shoot growth"),
+    "leaves": say("leaves"),
+    "fruit": say("fruits"),
+    "yield_g": say("yield"),
+    "days_to_ripeness": say("ripeness"),
+    "days_to_ripeness_breba": say("ripeness, brebas"),
 }
 VERDICTS = ("keep", "let go", "try again")
+VERDICT_WORDS = {"keep": say("keep"), "let go": say("let go"), "try again": say("try again")}
+UNIT_WORDS = {" cm": "cm", " leaves": say("leaves"), " fruits": say("fruits"), " g": "g", " days": say("days")}
+SHELTERS = {
+    "open": say("open"),
+    "ground": say("ground"),
+    "shade": say("shade"),
+    "porch": say("porch"),
+    "low_tunnel": say("low tunnel"),
+    "polytunnel": say("polytunnel"),
+    "glasshouse": say("glasshouse"),
+    "indoors": say("indoors"),
+}
 
 
 def compare_lines(document: dict[str, Any]) -> Iterator[str]:
@@ -105,7 +118,7 @@ def _kind_lines(items: Sequence[dict[str, Any]], early: bool) -> Iterator[str]:
 
 def shelter_word(cover: str) -> str:
     """A cover as it is said."""
-    return cover.replace("_", " ")
+    return SHELTERS.get(cover, cover)
 
 
 def _figure(value: float | None, digits: int, unit: str = "") -> str:

@@ -1,7 +1,8 @@
 """The catalogue of messages: gathered from the code, and carried into every language's file.
 
-`python -m server.wording.catalogue` writes `messages.pot` anew and brings each `*.po` up to date with it; what a language
-lacks stays empty there and is said in English. A further language begins as a copy of `messages.pot` named like `fr.po`.
+`python -m server.wording.catalogue` writes `messages.pot` anew and brings each `*.po` up to date with it; what a
+language lacks stays empty there and is said in English. A further language begins as a copy of `messages.pot`, named
+like `fr.po`.
 """
 
 from __future__ import annotations
@@ -24,7 +25,7 @@ def gathered() -> Catalog:
     """All messages of the code, in the order of its files."""
     found = Catalog(project="leafwalk", charset="utf-8", fuzzy=False)
     for path, _, message, comments, _ in extract_from_dir(SOURCES, [("**.py", "python")], keywords=KEYWORDS):
-        found.add(message, locations=[(f"server/{path}", None)], auto_comments=comments)
+        found.add(message, locations=[(f"server/{path}", 0)], auto_comments=comments)
     return found
 
 
@@ -41,7 +42,7 @@ def main() -> None:
     for path in sorted(FOLDER.glob("*.po")):
         with path.open("rb") as file:
             known = read_po(file, locale=path.stem)
-        known.update(messages, no_fuzzy_matching=True)
+        known.update(messages, no_fuzzy_matching=True, update_creation_date=False)
         written(known, path)
 
 

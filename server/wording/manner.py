@@ -53,6 +53,11 @@ class Manner:
                 raise ValueError(f"{quantity} is told in one of: {', '.join(units)}")
 
     @property
+    def units(self) -> tuple[str, ...]:
+        """The unit of each of UNITS."""
+        return tuple(getattr(self, quantity) for quantity in UNITS)
+
+    @property
     def is_plain(self) -> bool:
         """Whether it is the manner in which everything was said first."""
         return self == PLAIN

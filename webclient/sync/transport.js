@@ -11,19 +11,21 @@ const FILE_WAIT_MS_MAX = 180_000;
 /**
  * @param {object} options
  * @param {() => Promise<string | null>} options.token
+ * @param {() => Promise<Record<string, string>>} [options.manner] headers that name the language and units to be told in
  * @param {string} [options.base_url] '' when home also serves this page
  * @param {typeof fetch} [options.fetch]
  * @param {number} [options.wait_ms_max]
  * @returns {import('./types.js').Transport}
  */
 export function createTransport({
-  token, base_url = '', fetch = globalThis.fetch.bind(globalThis), wait_ms_max = WAIT_MS_MAX,
+  token, manner = () => ({}), base_url = '', fetch = globalThis.fetch.bind(globalThis), wait_ms_max = WAIT_MS_MAX,
 }) {
   async function ask(method, path, { headers = {}, body, wait_ms = wait_ms_max, withToken = true, pass = [] } = {}) {
     const key = withToken ? await token() : null;
+    const told = { ...await manner(), ...headers };
     const request = {
       method, body, cache: 'no-store', redirect: 'error', credentials: 'omit', signal: AbortSignal.timeout(wait_ms),
-      headers: key ? { ...headers, Authorization: `Bearer ${key}` } : headers,
+      headers: key ? { ...told, Authorization: `Bearer ${key}` } : told,
     };
     const answer = await fetch(`${base_url}${BASE_PATH}${path}`, request).catch(throwOffline);
     if (!answer.ok && !pass.includes(answer.status)) throw await errorFrom(answer, method);

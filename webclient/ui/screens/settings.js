@@ -22,6 +22,8 @@ async function chooseUnit(ctx, quantity, unit) {
   ctx.units = { ...ctx.units, [quantity]: unit };
   await ctx.saving(() => ctx.settings.set({ units: ctx.units }));
   ctx.redraw();
+  // What home says has units in it.
+  ctx.engine.syncNow();
 }
 
 async function chooseTheme(ctx, theme) {
