@@ -31,6 +31,24 @@ def test_a_calendar_program_reads_the_jobs_by_the_address_alone(owner: Visitor, 
     assert owner.client.get(f"/calendar/{second.rsplit('/', 1)[1]}").status_code == 404
 
 
+def test_sheet_and_calendar_speak_the_language_of_the_phone_that_made_them(owner: Visitor) -> None:
+    german = {"Accept-Language": "de", "Leafwalk-Units": "in l C"}
+    tree = {"tag": new_tag_code(), "decision": "give_away", "decided_on": "2026-05-01"}
+    owner.stored(
+        owner.change("tree", **tree), owner.change("job", job="Mend the hose", task="other", due_on="2026-05-01")
+    )
+    sheet = pypdfium2.PdfDocument(owner.call("GET", "/jobs.pdf?on=2026-05-02", headers=german).data)[0]
+    text = sheet.get_textpage().get_text_bounded()
+    assert "Abgeben" in text and "Entschieden am 1. Mai 2026." in text and "Mend the hose" in text
+    assert "zweite Hände" in text, "the caution too"
+    url = owner.call("POST", "/calendar", headers=german).json["url"]
+    assert url.endswith(".ics?language=de&units=in+l+C")
+    assert owner.client.get(f"/calendar/{url.rsplit('/', 1)[1]}").status_code == 200
+    # An address may say what it likes: what is not known is told in English and SI.
+    odd = url.rsplit("/", 1)[1].replace("language=de&units=in", "language=xx&units=%00")
+    assert owner.client.get(f"/calendar/{odd}").status_code == 200
+
+
 def test_guesses_at_the_address_are_few(owner: Visitor) -> None:
     owner.call("POST", "/calendar")
     answers = [owner.client.get(f"/calendar/guess{at}.ics").status_code for at in range(12)]

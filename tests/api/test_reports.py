@@ -39,6 +39,37 @@ def test_the_overview_is_sent_only_when_something_changed(owner: Visitor, helper
     assert helper.call("GET", "/overview", headers=known).json["collection"] == "The yard"
 
 
+def test_each_phone_is_told_in_its_language_and_units(owner: Visitor, helper: Visitor) -> None:
+    visited_tree(owner)
+    american = {"Leafwalk-Units": "in gal F"}
+    answers = {
+        name: owner.call("GET", "/overview", headers=headers)
+        for name, headers in (
+            ("plain", {}),
+            ("english", {"Accept-Language": "en-GB,en;q=0.9,de;q=0.5"}),
+            ("unknown", {"Accept-Language": "fr", "Leafwalk-Units": "furlong"}),
+            ("german", {"Accept-Language": "de-AT, de;q=0.9, en;q=0.5"}),
+            ("american", american),
+        )
+    }
+    (plain,), (german,) = (answers[name].json["crop"] for name in ("plain", "german"))
+    assert plain["why"][0] == "Its fruit was not counted lately: count it, and write 0 where there is none."
+    assert german["why"][0] == "Seine Früchte wurden zuletzt nicht gezählt: zählen, und 0 schreiben, wo keine sind."
+    assert answers["english"].data == answers["unknown"].data == answers["plain"].data
+    etags = {name: answer.headers["ETag"] for name, answer in answers.items()}
+    assert etags["english"] == etags["plain"] and len(set(etags.values())) == 3
+    assert {"Accept-Language", "Leafwalk-Units"} <= set(answers["german"].headers["Vary"].split(", "))
+    # What a phone has in one language is no answer to its asking for another.
+    known = {"If-None-Match": etags["plain"]}
+    assert owner.call("GET", "/overview", headers={**known, **american}).status_code == 200
+    assert owner.call("GET", "/overview", headers=known).status_code == 304
+    german_now = {"Accept-Language": "de"}
+    assert owner.call("GET", "/reports/crop", headers=german_now).json["items"][0]["why"] == german["why"]
+    assert owner.call("GET", "/reports/crop").json["items"][0]["why"] == plain["why"]
+    refused = owner.call("POST", "/pair", json={"code": "WRONG", "device_name": "x"}, headers=german_now)
+    assert refused.status_code in (403, 422) and refused.json["detail"]
+
+
 def test_a_packed_overview_keeps_its_etag(owner: Visitor) -> None:
     for _ in range(12):
         owner.tree()

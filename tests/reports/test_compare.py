@@ -81,7 +81,10 @@ class TestReport:
         item = items("leaves")["Lanternfoot"]
         assert item.told == "unknown"
         assert item.low is not None and item.high is not None and item.low < 0 < item.high
-        assert f"between {abs(item.low):.0f} fewer leaves and {item.high:.0f} more leaves would fit (4 trees against 4)" in item.say
+        assert (
+            f"between {abs(item.low):.0f} fewer leaves and {item.high:.0f} more leaves would fit (4 trees against 4)"
+            in item.say
+        )
 
     def test_nothing_later_than_the_day_asked_is_looked_at(self) -> None:
         two_shelters()
