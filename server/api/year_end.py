@@ -14,7 +14,6 @@ from server.api.paper import booklet
 from server.records.plans import DecisionRow
 from server.records.settings import read_settings
 from server.reports.compare import MEASURES, CompareReport, amount_words
-from server.reports.kinds import species_known
 from server.reports.season import SeasonItem, SeasonReport
 from server.reports.season_settings import WEIGHT_WORDS
 from server.reports.text_years import MEASURE_WORDS, UNIT_WORDS, VERDICT_WORDS, VERDICTS, shelter_word
@@ -61,9 +60,8 @@ def _blocks(found: YearEnd) -> Iterator[Block]:
     if items:
         yield Heading(say("Varieties, best first"))
         yield Words(joined([PLOT_NOTE, RANK_NOTE.filled(weights=_weights(found.season))]))
-    words = species_known()
-    for species, of_species in groupby(items, key=lambda item: item.species):
-        yield from _ranked(words[species].words, list(of_species), found.season.early)
+    for _, of_species in groupby(items, key=lambda item: item.species):
+        yield from _ranked(list(of_species), found.season.early)
     if items:
         yield Heading(say("What can be said, and what not"))
         yield from _sayable(items, found.season.early)
@@ -102,13 +100,10 @@ def _headlines(found: YearEnd) -> Iterator[str]:
             let_go=counts["let go"],
             again=counts["try again"],
         )
-    words = species_known()
-    for species, of_species in groupby(items, key=lambda item: item.species):
-        best = [
-            say("{name} ({ranks})", name=_name(item), ranks=_between_ranks(item))
-            for item in list(of_species)[:BEST_TOLD]
-        ]
-        yield say("Best of {species}: {best}.", species=words[species].words, best=joined(best, ", "))
+    for _, of_species in groupby(items, key=lambda item: item.species):
+        first = list(of_species)[:BEST_TOLD]
+        best = [say("{name} ({ranks})", name=_name(item), ranks=_between_ranks(item)) for item in first]
+        yield say("Best of {species}: {best}.", species=first[0].species_words, best=joined(best, ", "))
     if found.decisions:
         decided = len(found.decisions)
         yield say_count(
@@ -116,7 +111,8 @@ def _headlines(found: YearEnd) -> Iterator[str]:
         )
 
 
-def _ranked(species: str, items: Sequence[SeasonItem], early: bool) -> Iterator[Block]:
+def _ranked(items: Sequence[SeasonItem], early: bool) -> Iterator[Block]:
+    species = items[0].species_words
     yield Heading(say("{species}: rank", species=capital(species)), 2)
     ranks = [PlotRow(_name(item), item.rank, item.rank_low, item.rank_high, _rank_words(item, early)) for item in items]
     yield PlotData(ranks, say("rank, of {of}", of=items[0].of), whole=True)

@@ -22,11 +22,13 @@ from server.analysis.season import (
 from server.analysis.tree_seasons import SHELTERS, UNKNOWN
 from server.errors import Refused
 from server.reports.judge import judge
+from server.reports.kinds import species_known
 from server.reports.load import DAY_S, FIRST_DAY, LAST_DAY, load
 from server.reports.season_settings import Weighing, weighing
 from server.reports.seasonwords import Place, reasons
 from server.reports.shapes import Report, rounded
 from server.reports.tree_seasons import OVER_DAY, TreeYears, tree_years
+from server.wording.said import say
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -72,6 +74,7 @@ class SeasonItem:
     above_middle: float
     verdict: str
     reasons: list[str]
+    species_words: str
 
 
 @dataclass(frozen=True)
@@ -101,6 +104,7 @@ class _Kinds:
 
     years: TreeYears
     species: str
+    words: str
     cells: Cells
     standing: Standing
     tree_seasons: Ints
@@ -134,7 +138,7 @@ def season_report(years: TreeYears, figures: Weighing, year: int | None = None) 
             kinds = _kinds(years, figures, kept, species, asked)
             items += [_item(kinds, int(cell)) for cell in np.unique(kinds.of)]
     items.sort(key=lambda item: (item.species, item.rank))
-    runs = "July to June, named for the year in which it ends" if years.south else "January to December"
+    runs = say("July to June, named for the year in which it ends") if years.south else say("January to December")
     return SeasonReport(
         collection.on,
         items,
@@ -169,6 +173,7 @@ def _kinds(years: TreeYears, figures: Weighing, kept: Bools, species: str, asked
     return _Kinds(
         years=years,
         species=species,
+        words=species_known()[species].words,
         cells=cells,
         standing=standing(levels, len(cells.variety), figures.weights),
         tree_seasons=np.bincount(cells.of, minlength=len(cells.variety)),
@@ -211,6 +216,7 @@ def _item(kinds: _Kinds, cell: int) -> SeasonItem:
         above_middle=round(float(place.above_middle[cell]), 3),
         verdict=_verdict(kinds, cell),
         reasons=_reasons(kinds, cell),
+        species_words=kinds.words,
     )
 
 

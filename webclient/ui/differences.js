@@ -80,6 +80,6 @@ export function inOrder(items) {
 
 export const pairKey = (item) => `${item.shelter}|${item.against}`;
 
-function sentenceCase(text) {
+export function sentenceCase(text) {
   return `${text[0].toUpperCase()}${text.slice(1)}`;
 }

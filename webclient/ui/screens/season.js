@@ -6,6 +6,7 @@ import { formatNumber } from '../../core/units.js';
 import { COVERS, DECISIONS, wordsFor } from '../../core/vocabularies.js';
 import { askHome } from '../asked.js';
 import { varietyName } from '../cards.js';
+import { sentenceCase } from '../differences.js';
 import { fetchFile } from '../papers.js';
 import { icon } from '../icons.js';
 import { chooser, opening, reportState, teaching } from '../learned.js';
@@ -107,7 +108,7 @@ function speciesPart(species, drawn, kinds, { early }, state, ctx) {
   const scale = scaleOf(1, of);
   const middle = (of + 1) / 2;
   const ticks = of > 2 ? [1, middle, of] : [1, of];
-  const title = words.season.rankAxis(`${species[0].toUpperCase()}${species.slice(1)}`, kinds, of);
+  const title = words.season.rankAxis(sentenceCase(drawn[0].species_words ?? species), kinds, of);
   return html`<section class="stack tight"><h2>${title}</h2>
     ${of > 1 ? spanAxis(scale, ticks.map((at) => ({ at, text: at === middle ? words.season.middle : words.season.place(at) }))) : nothing}
     <ul class="kinds">${repeat(drawn, (item) => `${item.variety}|${item.shelter}`, (item) => html`<li>${kind(item, { scale, middle, early }, state, ctx)}</li>`)}</ul>

@@ -76,7 +76,7 @@ function ranksOf({ items }) {
   return [...new Set(items.map(({ species }) => species))].map((species) => {
     const own = items.filter((item) => item.species === species).sort((a, b) => a.rank - b.rank);
     const rows = own.slice(0, ROWS_MAX).map((item) => ({ label: words.season.under(item.variety, wordsFor(COVERS, item.shelter)), value: item.rank, low: item.rank_low, high: item.rank_high }));
-    return { key: `rank:${species}`, name: words.show.ranks(species), most: own[0].of, rows };
+    return { key: `rank:${species}`, name: words.show.ranks(own[0].species_words ?? species), most: own[0].of, rows };
   }).filter(({ rows }) => rows.length > 1);
 }
 
