@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 
 from demo_db import chores
 from demo_db.cards import edit_cards, set_up
+from demo_db.cuttings import copy_book
 from demo_db.growth import grow
 from demo_db.notebook import HELPER, OWNER, Notebook
 from demo_db.orchard import plant
@@ -81,4 +82,5 @@ def _tell(season: Season, seed: int, folder: PhotoFolder) -> Notebook:
     chores.pick(notebook, season, trees, seed)
     chores.read_thermometers(notebook, season, weather, cards, seed)
     take_pictures(notebook, walk(notebook, season, grove, cards, seed), folder, seed)
+    copy_book(notebook, season, trees, cards)
     return notebook

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import date, timedelta
 
 from demo_db.notebook import OWNER, Notebook
 from demo_db.orchard import MARKED, POTTED_DOWN, RETAGGED, RETIRED, PlannedTree
@@ -50,8 +50,12 @@ def set_up(notebook: Notebook, season: Season, trees: list[PlannedTree]) -> Card
     return cards
 
 
+def started_on(tree: PlannedTree, season: Season) -> date:
+    """The day since which a tree is kept."""
+    return season.days[0] - timedelta(days=365 * tree.age_years + tree.number)
+
+
 def _tree_card(tree: PlannedTree, season: Season, cards: Cards) -> dict[str, object]:
-    started_on = season.days[0] - timedelta(days=365 * tree.age_years + tree.number)
     marked = {"marked_shoots": MARKED[tree.key]} if tree.key in MARKED else {}
     return {
         "tag": tree.first_tag or tree.tag,
@@ -59,7 +63,7 @@ def _tree_card(tree: PlannedTree, season: Season, cards: Cards) -> dict[str, obj
         "place": cards.places[tree.start],
         "pot_litres": tree.pot_litres,
         "source": tree.source,
-        "started_on": started_on.isoformat(),
+        "started_on": started_on(tree, season).isoformat(),
         "standing": tree.standing,
         "position": str(tree.number + 1),
         **marked,

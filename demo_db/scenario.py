@@ -7,7 +7,8 @@ from dataclasses import dataclass
 COLLECTION = "Haldorf’s pots at Brammelow"
 OWNER_PHONE = "Ines’s phone"
 HELPER_PHONE = "Tobin’s phone"
-NURSERIES = ("Pellwater Nursery", "Marrowby Trees", "swap at Lenford", "cutting from Aunt Sib", "Garth & Oakes")
+AUNT_SIB = "cutting from Aunt Sib"
+NURSERIES = ("Pellwater Nursery", "Marrowby Trees", "swap at Lenford", AUNT_SIB, "Garth & Oakes")
 
 
 @dataclass(frozen=True, slots=True)
