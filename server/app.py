@@ -27,6 +27,7 @@ from server.errors import Unavailable
 from server.pages import SAFE_HEADERS, make_pages
 from server.records.database import close_database
 from server.records.photo_stores import photos_at
+from server.wording.said import say
 
 BLUEPRINTS = (health, pairing, devices, sync, photos, settings, tags, reports, plans, exchange, openapi)
 API_POLICY = "default-src 'none'; frame-ancestors 'none'"
@@ -59,7 +60,7 @@ def webclient_folder() -> Path:
 
 def _database_failed(_error: Exception) -> Response:
     log.warning("the database failed", exc_info=True)
-    return _reconnect(Unavailable("The database of the server does not answer now; send this again in a moment."))
+    return _reconnect(Unavailable(say("The database of the server does not answer now; send this again in a moment.")))
 
 
 def _reconnect(error: Unavailable) -> Response:

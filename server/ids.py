@@ -7,6 +7,7 @@ import uuid
 from datetime import UTC, datetime
 
 from server.errors import BadTagCode
+from server.wording.said import say
 
 # Crockford's base 32 alphabet: no I, L, O, U, which are misread on a wet label.
 TAG_SYMBOLS = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
@@ -69,11 +70,17 @@ def read_tag_code(text: str) -> str:
     bare = text[:TAG_TEXT_LENGTH_MAX].strip().rstrip("/").rsplit("/", 1)[-1]
     bare = bare.replace(" ", "").replace("-", "").upper()
     if len(bare) != TAG_CODE_LENGTH or not (bare.isascii() and bare.isalnum()):
-        raise BadTagCode(f"“{text[:40]}” is not a tag code: a code has six letters and digits, as printed on the tag.")
+        raise BadTagCode(
+            say("“{text}” is not a tag code: a code has six letters and digits, as printed on the tag.", text=text[:40])
+        )
     symbols, typed = bare[:-1].translate(_MISREAD), bare[-1]
     if any(symbol not in TAG_SYMBOLS for symbol in symbols):
-        raise BadTagCode(f"“{text[:40]}” is not a tag code: no code has the letter U in its first five places.")
+        raise BadTagCode(
+            say("“{text}” is not a tag code: no code has the letter U in its first five places.", text=text[:40])
+        )
     check = check_character(symbols)
     if typed.translate(_MISREAD) != check.translate(_MISREAD):
-        raise BadTagCode(f"“{text[:40]}” has a wrong check character: look at the tag and type the code again.")
+        raise BadTagCode(
+            say("“{text}” has a wrong check character: look at the tag and type the code again.", text=text[:40])
+        )
     return symbols + check

@@ -7,6 +7,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from math import isfinite
 
+from server.wording.said import say, words_of
+
 GROWER = "a grower's setting"
 """Source of a figure that no publication gives: chosen with care, to be changed by whoever knows better."""
 
@@ -128,12 +130,14 @@ def with_settings(table: Mapping[str, Species], settings: Mapping[str, float]) -
     for name, value in settings.items():
         key, _, figure = name.partition(".")
         if key not in changed:
-            raise ValueError(f"{name}: there is no species {key!r}; there are {', '.join(changed)}.")
+            told = say("{figure}: there is no species {species!r}; there are {known}.")
+            raise ValueError(told.filled(figure=name, species=key, known=", ".join(changed)))
         changed[key] = _with_setting(changed[key], figure, value)
     for species in changed.values():
         base, upper = species.get("base_c"), species.get("upper_c")
         if base is not None and upper is not None and base >= upper:
-            raise ValueError(f"{species.key}.upper_c: {upper:g} must lie above {species.key}.base_c, {base:g}.")
+            told = say("{species}.upper_c: {upper:g} must lie above {species}.base_c, {base:g}.")
+            raise ValueError(told.filled(species=species.key, upper=upper, base=base))
     return changed
 
 
@@ -150,7 +154,7 @@ def sound_settings(
         try:
             with_settings(table, {**kept, name: value})
         except ValueError as error:
-            refused[name] = str(error)
+            refused[name] = words_of(error)
         else:
             kept[name] = value
     return kept, refused
@@ -159,10 +163,12 @@ def sound_settings(
 def _with_setting(species: Species, name: str, value: float) -> Species:
     known = setting_names(species)
     if name not in known:
-        raise ValueError(f"{species.key}.{name}: no such figure; there are {', '.join(known)}.")
+        told = say("{figure}: no such figure; there are {known}.")
+        raise ValueError(told.filled(figure=f"{species.key}.{name}", known=", ".join(known)))
     low, high = BOUNDS.get(name, COLD_BOUNDS_C)
     if isinstance(value, bool) or not isinstance(value, int | float) or not isfinite(value) or not low <= value <= high:
-        raise ValueError(f"{species.key}.{name}: give a number from {low:g} to {high:g}.")
+        told = say("{figure}: give a number from {low:g} to {high:g}.")
+        raise ValueError(told.filled(figure=f"{species.key}.{name}", low=low, high=high))
     if name in BOUNDS:
         figure = _set(known[name], value, UNITS[name])
         return replace(species, figures={**species.figures, name: figure})

@@ -16,6 +16,7 @@ from server.api.json_in import is_whole_text, read_json
 from server.errors import FieldProblem, NotAllowed, Refused, TooLarge, Unauthorised
 from server.records.devices import Device, device_by_token
 from server.wording.manner import ENGLISH, LANGUAGES, PLAIN, Manner, units_from
+from server.wording.said import joined, say
 
 View = TypeVar("View", bound=Callable[..., Any])
 JSON_TYPE = "application/json"
@@ -80,7 +81,7 @@ def owners_only(view: View) -> View:
     @paired
     def checked(*args: Any, **kwargs: Any) -> Any:
         if this_device().role != "owner":
-            raise NotAllowed("Only the owner's devices may do that; this one is paired as a helper.")
+            raise NotAllowed(say("Only the owner's devices may do that; this one is paired as a helper."))
         return view(*args, **kwargs)
 
     return _note(checked, who="owner")  # type: ignore[no-any-return]
@@ -97,7 +98,7 @@ def bearer_token(header: str) -> str:
     scheme, _, token = header.partition(" ")
     token = token.strip()
     if scheme.lower() != "bearer" or not token or len(token) > TOKEN_LENGTH_MAX or not token.isascii():
-        raise Unauthorised("This needs a paired device: send its token as “Authorization: Bearer …”.")
+        raise Unauthorised(say("This needs a paired device: send its token as “Authorization: Bearer …”."))
     return token
 
 
@@ -105,7 +106,8 @@ def read_body(bytes_max: int) -> bytes:
     """The request's body. Raises TooLarge over the limit."""
     request.max_content_length = bytes_max
     if (request.content_length or 0) > bytes_max:
-        raise TooLarge(f"The request has {request.content_length} bytes; at most {bytes_max} are taken here.")
+        told = say("The request has {size} bytes; at most {most} are taken here.")
+        raise TooLarge(told.filled(size=request.content_length, most=bytes_max))
     return request.get_data(cache=False)
 
 
@@ -121,7 +123,7 @@ def takes(schema: type[Schema], bytes_max: int = SMALL_BYTES_MAX, any_text: bool
         def checked(*args: Any, **kwargs: Any) -> Any:
             value = read_json(read_body(bytes_max))
             if not any_text and not is_whole_text(value):
-                raise Refused("The text has characters that can't be kept; type it again.")
+                raise Refused(say("The text has characters that can't be kept; type it again."))
             return view(*args, **kwargs, body=loaded(known, value))
 
         return _note(checked, body=schema, bytes_max=bytes_max)  # type: ignore[no-any-return]
@@ -138,7 +140,7 @@ def takes_query(schema: type[Schema]) -> Callable[[View], View]:
         def checked(*args: Any, **kwargs: Any) -> Any:
             twice = [name for name, values in request.args.lists() if len(values) > 1]
             if twice:
-                raise Refused(f"{twice[0]} stands twice in the address; give it once.")
+                raise Refused(say("{name} stands twice in the address; give it once.", name=twice[0]))
             return view(*args, **kwargs, query=loaded(known, request.args.to_dict()))
 
         return _note(checked, query=schema)  # type: ignore[no-any-return]
@@ -152,8 +154,11 @@ def loaded(schema: Schema, value: Any) -> dict[str, Any]:
         shaped: dict[str, Any] = schema.load(value)
     except ValidationError as error:
         problems = tuple(_flat(error.messages))
-        detail = "; ".join(f"{each.field}: {each.message}" if each.field else each.message for each in problems[:3])
-        raise Refused(detail, problems) from error
+        details = [
+            say("{where}: {message}", where=each.field, message=each.message) if each.field else each.message
+            for each in problems[:3]
+        ]
+        raise Refused(joined(details, "; "), problems) from error
     return shaped
 
 
@@ -163,7 +168,7 @@ def _flat(messages: Any, path: str = "") -> list[FieldProblem]:
         for key, inner in messages.items():
             found += _flat(inner, path if key == "_schema" else f"{path}.{key}".strip("."))
         return found
-    return [FieldProblem(path[:80], str(message)) for message in messages]
+    return [FieldProblem(path[:80], message if isinstance(message, str) else str(message)) for message in messages]
 
 
 def gives(schema: type[Schema], status: int = 200) -> Callable[[View], View]:

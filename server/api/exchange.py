@@ -4,19 +4,22 @@ from __future__ import annotations
 
 import tempfile
 import uuid
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
 from flask import Blueprint, Response
 
-from server.api.doors import JSON_TYPE, gives, owners_only, paired, read_body, sends, takes_query
+from server.api.doors import JSON_TYPE, gives, manner, owners_only, paired, read_body, sends, takes_query
 from server.api.offers import offers_pdf
-from server.api.shapes import LoggerOut, LoggerQuery, PaperQuery, PassportsIn, PassportsQuery
+from server.api.shapes import LoggerOut, LoggerQuery, PaperQuery, PassportsIn, PassportsQuery, TakenBackOut
 from server.tables.logger import import_logger
 from server.tables.logger_columns import Ask
 from server.tables.logger_table import BYTES_MAX
 from server.tables.passports import Holder, passports_csv
 from server.tables.passports_in import import_passports
+from server.tables.taking_back import take_back
+from server.wording.said import say
 
 CSV_TYPE = "text/csv"
 PASSPORTS_BYTES_MAX = 8 * 1024 * 1024
@@ -54,7 +57,17 @@ def post_passports() -> dict[str, Any]:
     with tempfile.TemporaryDirectory() as folder:
         file = Path(folder) / "passports.csv"
         file.write_bytes(read_body(PASSPORTS_BYTES_MAX))
-        return {"lines": import_passports(file, "The file").lines()}
+        done = import_passports(file, say("The file"))
+        told = manner()
+        return {"lines": [told.say(line) for line in done.lines()], "span": done.span}
+
+
+@exchange.delete("/imports/<int:first>-<int:last>")
+@owners_only
+@gives(TakenBackOut)
+def delete_import(first: int, last: int) -> dict[str, Any]:
+    """Take back what a file brought in, by the span of its changes; what others build on is left."""
+    return asdict(take_back(first, last))
 
 
 @exchange.get("/offers.pdf")

@@ -7,6 +7,7 @@ from collections import Counter, deque
 
 from server import ids
 from server.errors import TooManyTries
+from server.wording.said import say
 
 
 class SlidingWindow:
@@ -29,6 +30,6 @@ class SlidingWindow:
                 if not self._counts[gone]:
                     del self._counts[gone]
             if self._counts[client] >= self._each_max or len(self._past) >= self._all_max:
-                raise TooManyTries("Too many tries within a minute; wait a minute, then try again.")
+                raise TooManyTries(say("Too many tries within a minute; wait a minute, then try again."))
             self._past.append((now_ms, client))
             self._counts[client] += 1

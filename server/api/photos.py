@@ -20,8 +20,9 @@ from server.photos.scene import Scene
 from server.records.photo_files import PhotoStore
 from server.records.queries import code_widths_mm
 from server.reports.measure import measured_with_scene
+from server.wording.said import say
 
-NOT_HERE = "This photo has not arrived yet; it comes with the next sync of the phone that took it."
+NOT_HERE = say("This photo has not arrived yet; it comes with the next sync of the phone that took it.")
 # A hash names its bytes for good; only the device itself may keep them.
 KEEP_FOR_GOOD = "private, max-age=31536000, immutable"
 # Measurements that are remembered, some 200 kB each; and how many may wait while one is made.
@@ -99,10 +100,10 @@ def _look(sha256: str) -> tuple[dict[str, Any], Scene]:
 def put_photo(sha256: str) -> Response:
     """Take a photo in: 201 when it is new, 200 when it is here already."""
     if not _SHA256.fullmatch(sha256):
-        raise _wrong_hash("A photo's address ends in its SHA-256: 64 characters 0-9 a-f.")
+        raise _wrong_hash(say("A photo's address ends in its SHA-256: 64 characters 0-9 a-f."))
     data = read_body(BYTES_MAX)
     if hashlib.sha256(data).hexdigest() != sha256:
-        raise _wrong_hash("The photo changed on its way here; send it again.")
+        raise _wrong_hash(say("The photo changed on its way here; send it again."))
     if store().has(sha256):
         return Response(status=200)
     photo = take_in(data)

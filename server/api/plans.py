@@ -110,7 +110,7 @@ def get_feed(secret: str) -> Response:
     window: SlidingWindow = current_app.extensions["leafwalk_feed"]
     window.enter(request.remote_addr or "")
     if not opens_calendar(secret):
-        raise NotFound("No calendar is here.")
+        raise NotFound(say("No calendar is here."))
     told = manner_of(request.args.get("language", ""), request.args.get("units", ""))
     # What phones get as well, kept between changes: calendar programs ask often.
     open_jobs = [Job(**each) for each in overview(manner=told).document["tasks"]]

@@ -17,6 +17,7 @@ from server.records.database import write
 from server.records.queries import TreeRow
 from server.records.settings import read_settings, tag_address
 from server.records.writing import note_printed
+from server.wording.said import say
 
 NOTE_LETTERS_MAX = 60
 
@@ -48,7 +49,7 @@ def print_order(order: Order) -> PrintedTags:
     Raises NotFound for an unknown place or tree, Refused for what can't be printed.
     """
     if not 0 <= order.blank <= TAGS_MAX:
-        raise Refused.of("blank", f"Between 0 and {TAGS_MAX} blank tags can be printed at once.")
+        raise Refused.of("blank", say("Between 0 and {most} blank tags can be printed at once.", most=TAGS_MAX))
     blanks = [Tag(code, tag_address(code)) for code in queries.free_tag_codes(order.blank)]
     with on_paper():
         tags = (*_tags_of_trees(order), *blanks)
@@ -72,10 +73,11 @@ def _tags_of_trees(order: Order) -> list[Tag]:
     names = {each.id: each.place for each in queries.places()}
     now_in = _places_now(rows)
     if order.place is not None and order.place not in names:
-        raise NotFound("This place is not in the collection; choose one that is.")
+        raise NotFound(say("This place is not in the collection; choose one that is."))
     unknown = set(order.trees) - {row.id for row in rows}
     if unknown:
-        raise NotFound(f"{len(unknown)} of the trees are not in the collection, or are retired; choose again.")
+        told = say("{count} of the trees are not in the collection, or are retired; choose again.")
+        raise NotFound(told.filled(count=len(unknown)))
     if order.trees or order.place is not None:
         rows = [row for row in rows if row.id in order.trees or (order.place and now_in.get(row.id) == order.place)]
     elif order.blank:

@@ -13,21 +13,23 @@ from werkzeug.http import HTTP_STATUS_CODES
 
 from server import errors
 from server.api.doors import manner
+from server.wording.said import say
 
 PROBLEM_TYPE = "application/problem+json"
 API_PREFIX = "/api/"
 API_ROOT = f"{API_PREFIX}v1"
 # The nearest ancestor of an error that stands here decides: status, end of the type's address, title.
 SHOWN: dict[type[errors.LeafwalkError], tuple[int, str, str]] = {
-    errors.Refused: (422, "refused", "The input was refused"),
-    errors.TooLarge: (413, "too-large", "This is larger than the server takes"),
-    errors.WrongCode: (403, "wrong-code", "The pairing code does not fit"),
-    errors.NotFound: (404, "not-found", "This is not in the collection"),
-    errors.NotAllowed: (403, "not-allowed", "This device may not do that"),
-    errors.Unauthorised: (401, "token-revoked", "This device is not paired"),
-    errors.TooManyTries: (429, "too-many-tries", "Asked too often"),
-    errors.Unavailable: (503, "unavailable", "The server can't keep it now"),
+    errors.Refused: (422, "refused", say("The input was refused")),
+    errors.TooLarge: (413, "too-large", say("This is larger than the server takes")),
+    errors.WrongCode: (403, "wrong-code", say("The pairing code does not fit")),
+    errors.NotFound: (404, "not-found", say("This is not in the collection")),
+    errors.NotAllowed: (403, "not-allowed", say("This device may not do that")),
+    errors.Unauthorised: (401, "token-revoked", say("This device is not paired")),
+    errors.TooManyTries: (429, "too-many-tries", say("Asked too often")),
+    errors.Unavailable: (503, "unavailable", say("The server can't keep it now")),
 }
+FAILED = say("The server failed")
 # What the client should do about a status, in seconds to wait or as a challenge.
 RETRY_AFTER_S = {429: 60, 503: 20}
 DISK_FULL = frozenset({errno.ENOSPC, errno.EDQUOT, errno.EFBIG})
@@ -43,7 +45,7 @@ def problem_body(
     body: dict[str, Any] = {"type": f"/problems/{slug}", "title": told.say(title), "status": status}
     body["detail"] = told.say(detail)
     if problems:
-        body["errors"] = [{"field": each.field, "message": told.say(each.message)} for each in problems]
+        body["errors"] = [{"field": told.say(each.field), "message": told.say(each.message)} for each in problems]
     return body
 
 
@@ -69,10 +71,11 @@ def show_problems(app: Flask) -> None:
 def on_purpose(error: errors.LeafwalkError) -> Response:
     """The answer to one of our own errors."""
     kind = next(each for each in type(error).__mro__ if each in SHOWN or each is errors.LeafwalkError)
-    status, slug, title = SHOWN.get(kind, (500, "failed", "The server failed"))
+    status, slug, title = SHOWN.get(kind, (500, "failed", FAILED))
     body = problem_body(status, slug, title, error.message, error.problems)
     if isinstance(error, errors.Unclear):
-        body["choices"] = [{"value": value, "words": words} for value, words in error.choices]
+        told = manner()
+        body["choices"] = [{"value": value, "words": told.say(words)} for value, words in error.choices]
     return problem_answer(body)
 
 
@@ -97,9 +100,11 @@ def _with_allowed(answer: Response, error: HTTPException) -> Response:
 def _unforeseen(error: Exception) -> Response:
     if isinstance(error, OSError) and error.errno in DISK_FULL:
         return on_purpose(
-            errors.Unavailable("The disk of the server is full. Nothing was kept; make room there, then send again.")
+            errors.Unavailable(
+                say("The disk of the server is full. Nothing was kept; make room there, then send again.")
+            )
         )
     # Not the path: a calendar's holds its secret.
     log.exception("%s %s failed", request.method, request.url_rule or "an unknown address")
-    detail = "The server failed; its log says why. What this device holds stays on it; try again later."
-    return problem_answer(problem_body(500, "failed", "The server failed", detail))
+    detail = say("The server failed; its log says why. What this device holds stays on it; try again later.")
+    return problem_answer(problem_body(500, "failed", FAILED, detail))

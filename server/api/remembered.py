@@ -8,6 +8,7 @@ from collections.abc import Callable, Hashable
 from typing import Generic, TypeVar
 
 from server.errors import Refused, Unavailable
+from server.wording.said import say
 
 Key = TypeVar("Key", bound=Hashable)
 Value = TypeVar("Value")
@@ -27,7 +28,7 @@ class Remembered(Generic[Key, Value]):
         found = self._find(key)
         if found is None:
             if not self._rooms.acquire(blocking=False):
-                raise Unavailable("Home is busy with other photos; ask again in a moment.")
+                raise Unavailable(say("Home is busy with other photos; ask again in a moment."))
             try:
                 with self._making:
                     found = self._find(key) or self._made(key, make)

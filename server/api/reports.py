@@ -20,6 +20,7 @@ from server.reports.movestep import too_big_step
 from server.reports.overview import overview, version
 from server.reports.season import season
 from server.reports.tree import tree_page
+from server.wording.said import say
 
 reports = Blueprint("reports", __name__)
 
@@ -49,7 +50,7 @@ def get_overview(query: dict[str, Any]) -> Response:
 def get_report(name: str, query: dict[str, Any]) -> Response:
     """One report as of a day."""
     if name not in REPORTS:
-        raise NotFound(f"There is no report of this name; there are: {', '.join(REPORTS)}.")
+        raise NotFound(say("There is no report of this name; there are: {known}.", known=", ".join(REPORTS)))
     return json_answer(REPORTS[name](query["on"]).document())
 
 
@@ -110,4 +111,4 @@ def _tree_id(identity: str) -> str:
     try:
         return str(uuid.UUID(identity))
     except ValueError as error:
-        raise NotFound("No tree has this id.") from error
+        raise NotFound(say("No tree has this id.")) from error

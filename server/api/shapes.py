@@ -10,13 +10,14 @@ from server.sync.pull import LIMIT_MAX
 from server.tables.logger_columns import UNITS
 from server.tables.logger_table import ADDRESS_LETTERS_MAX
 from server.tables.logger_times import ORDERS
+from server.wording.said import say
 
 LIMIT_DEFAULT = 1000
 
 
 def _must_be_list(value: object) -> None:
     if not isinstance(value, list):
-        raise ValidationError("must be a list of changes")
+        raise ValidationError(say("must be a list of changes"))
 
 
 class PairIn(Schema):
@@ -175,9 +176,10 @@ class PassportsQuery(Schema):
 
 
 class PassportsIn(Schema):
-    """What came of passports that were taken in, in words, a line each."""
+    """What came of passports that were taken in, in words, a line each; `span` takes it back."""
 
     lines = fields.List(fields.String())
+    span = fields.String()
 
 
 class LeftOutDay(Schema):
@@ -188,7 +190,7 @@ class LeftOutDay(Schema):
 
 
 class LoggerOut(Schema):
-    """What came of a logger's file: readings by outcome, how it was read, and the days left out."""
+    """What came of a logger's file: readings by outcome, how it was read, the days left out; `span` takes it back."""
 
     place = fields.String()
     column = fields.String()
@@ -202,3 +204,11 @@ class LoggerOut(Schema):
     values = fields.Integer()
     without_value = fields.Integer()
     left_out = fields.List(fields.Nested(LeftOutDay))
+    span = fields.String()
+
+
+class TakenBackOut(Schema):
+    """How many records went back to what they were, and how many were left, as others build on them."""
+
+    records = fields.Integer()
+    left = fields.Integer()

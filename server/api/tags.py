@@ -15,6 +15,7 @@ from server.api.paper import on_paper
 from server.api.printing import Order, print_order, remember
 from server.api.shapes import CardQuery, TagsQuery
 from server.errors import Refused
+from server.wording.said import say
 
 tags = Blueprint("tags", __name__)
 
@@ -68,4 +69,4 @@ def _tree_ids(text: str) -> tuple[str, ...]:
     try:
         return tuple(str(uuid.UUID(part.strip())) for part in text.split(",") if part.strip())
     except ValueError as error:
-        raise Refused.of("trees", "Give the ids of trees, separated by commas.") from error
+        raise Refused.of("trees", say("Give the ids of trees, separated by commas.")) from error

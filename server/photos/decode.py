@@ -11,6 +11,7 @@ import numpy as np
 from PIL import Image, ImageCms
 
 from server.errors import Refused, TooLarge
+from server.wording.said import say
 
 BYTES_MAX = 25_000_000
 # JPEG decodes straight to a half, a quarter or an eighth; the others must be decoded whole, four bytes a pixel.
@@ -48,13 +49,16 @@ def decode(data: bytes, edge_px_min: int, edge_px_max: int | None = None) -> tup
     no whole, still picture of these formats. What the file is called doesn't matter.
     """
     if len(data) > BYTES_MAX:
-        raise _too_large(
-            f"The photo has {len(data) / 1e6:.1f} MB; at most {BYTES_MAX // 1_000_000} MB are taken. "
+        told = say(
+            "The photo has {size:.1f} MB; at most {most} MB are taken. "
             "Set the camera to a smaller size, or send a smaller copy."
         )
+        raise _too_large(told.filled(size=len(data) / 1e6, most=BYTES_MAX // 1_000_000))
     kind = _sniff(data)
     if kind == "JPEG" and data.count(b"\xff\xda") > SCANS_MAX:
-        raise _refused("The JPEG file is built from too many layers. Open it, save it again as JPEG, and send that.")
+        raise _refused(
+            say("The JPEG file is built from too many layers. Open it, save it again as JPEG, and send that.")
+        )
     with _damage_refused(kind), Image.open(io.BytesIO(data), formats=[kind]) as opened:
         _check_header(opened, kind)
         orientation = opened.getexif().get(ORIENTATION_TAG, 1)
@@ -82,21 +86,25 @@ def _sniff(data: bytes) -> str:
         return "WEBP"
     if data[4:8] == b"ftyp" and data[8:12] in STILL_BRANDS:
         raise _refused(
-            "The photo is in HEIC or AVIF format, which can't be read here. On an iPhone choose Settings, Camera, "
-            "Formats, Most Compatible; or share the photo as JPEG and send that."
+            say(
+                "The photo is in HEIC or AVIF format, which can't be read here. On an iPhone choose Settings, Camera, "
+                "Formats, Most Compatible; or share the photo as JPEG and send that."
+            )
         )
     if not data:
-        raise _refused("The file is empty. Take or choose the photo again.")
-    raise _refused("The file holds no JPEG, PNG or WebP picture, whatever its name says. Choose a photo and send that.")
+        raise _refused(say("The file is empty. Take or choose the photo again."))
+    raise _refused(
+        say("The file holds no JPEG, PNG or WebP picture, whatever its name says. Choose a photo and send that.")
+    )
 
 
 def _check_header(opened: Image.Image, kind: str) -> None:
     """Refuse by what the header declares, before any pixel is decoded."""
     if opened.width * opened.height > PIXELS_MAX[kind]:
-        raise _too_many_pixels(f"{opened.width} by {opened.height} pixels", kind)
+        raise _too_many_pixels(say("{width} by {height} pixels", width=opened.width, height=opened.height), kind)
     # A JPEG with several pictures is how phones keep a depth map or preview beside the photo: the first is the photo.
     if kind != "JPEG" and getattr(opened, "is_animated", False):
-        raise _refused("The picture moves. Save one still picture of it as JPEG and send that.")
+        raise _refused(say("The picture moves. Save one still picture of it as JPEG and send that."))
 
 
 def _plain_mode(opened: Image.Image) -> Image.Image:
@@ -142,10 +150,10 @@ def _damage_refused(kind: str) -> Iterator[None]:
     except (Refused, MemoryError):
         raise
     except (Image.DecompressionBombError, Image.DecompressionBombWarning) as error:
-        raise _too_many_pixels("far more pixels than a camera takes", kind) from error
+        raise _too_many_pixels(say("far more pixels than a camera takes"), kind) from error
     except Exception as error:
         # Pillow answers damage with nearly any exception, from SyntaxError to struct.error.
-        raise _refused("The photo is damaged or cut off. Send it again, or take it anew.") from error
+        raise _refused(say("The photo is damaged or cut off. Send it again, or take it anew.")) from error
 
 
 def _refused(message: str) -> Refused:
@@ -158,4 +166,5 @@ def _too_large(message: str) -> TooLarge:
 
 def _too_many_pixels(seen: str, kind: str) -> TooLarge:
     limit = PIXELS_MAX[kind] // 1_000_000
-    return _too_large(f"The picture has {seen}; at most {limit} million are taken. Send a smaller copy of it.")
+    told = say("The picture has {seen}; at most {limit} million are taken. Send a smaller copy of it.")
+    return _too_large(told.filled(seen=seen, limit=limit))

@@ -13,6 +13,7 @@ from server.errors import Unmeasurable
 from server.photos.ground import Window
 from server.photos.rulers import Ruler
 from server.photos.tissue import Ground
+from server.wording.said import say
 
 Bools = NDArray[np.bool_]
 Floats = NDArray[np.floating[Any]]
@@ -75,12 +76,11 @@ def whole_leaves(ruler: Ruler, first: FirstLook) -> list[Region]:
     if not whole:
         raise Unmeasurable(
             "no leaf",
-            "No leaf can be told from the ground. Lay it flat, on paper, wood, stone or soil that is not green.",
+            say("No leaf can be told from the ground. Lay it flat, on paper, wood, stone or soil that is not green."),
         )
     if len(whole) > LEAVES_MAX:
-        raise Unmeasurable(
-            "too many leaves", f"{len(whole)} leaves are more than the {LEAVES_MAX} of one photo. Take several photos."
-        )
+        told = say("{count} leaves are more than the {most} of one photo. Take several photos.")
+        raise Unmeasurable("too many leaves", told.filled(count=len(whole), most=LEAVES_MAX))
     _check_pieces(whole, parts, LOOSE_MM * first.window.px_per_mm, LEAF_CM2_MIN * cm2_px)
     return whole
 
@@ -97,8 +97,10 @@ def _check_pieces(leaves: list[Region], parts: list[Region], near_px: float, who
             ):
                 raise Unmeasurable(
                     "leaf in pieces",
-                    "A loose piece lies beside a leaf, so what its outline was can't be told. Lay whole leaves a "
-                    "finger's width apart, without loose pieces.",
+                    say(
+                        "A loose piece lies beside a leaf, so what its outline was can't be told. Lay whole leaves a "
+                        "finger's width apart, without loose pieces."
+                    ),
                 )
 
 
@@ -133,18 +135,20 @@ def _cut_off(ruler: Ruler, first: FirstLook, region: Region) -> Unmeasurable:
         down = np.maximum(np.maximum(top - y, y - top - height), 0)
         if (np.hypot(across, down) < AT_CODE_MM).any():
             return Unmeasurable(
-                "leaf over code", "A leaf lies on a code. Move it away from the code, a finger's width at least."
+                "leaf over code", say("A leaf lies on a code. Move it away from the code, a finger's width at least.")
             )
     if ruler.card is None:
         return Unmeasurable(
-            "leaf cut off", "A leaf touches the picture's edge. Go a little further away, so that all of it is in view."
+            "leaf cut off",
+            say("A leaf touches the picture's edge. Go a little further away, so that all of it is in view."),
         )
     left, _, width, _ = ruler.card.blank
     if ((x < left + 2) | (x > left + width - 2)).any():
         return Unmeasurable(
-            "leaf over edge", "A leaf reaches over the card's edge. Lay it in the middle; for a larger leaf use a tag."
+            "leaf over edge",
+            say("A leaf reaches over the card's edge. Lay it in the middle; for a larger leaf use a tag."),
         )
     return Unmeasurable(
         "leaf over print",
-        "A leaf lies on the card's greys or ruler. Lay it in the blank middle; for a larger leaf use a tag.",
+        say("A leaf lies on the card's greys or ruler. Lay it in the blank middle; for a larger leaf use a tag."),
     )

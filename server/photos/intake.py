@@ -9,6 +9,7 @@ from PIL import Image
 
 from server.errors import Refused
 from server.photos.decode import decode, one_at_a_time
+from server.wording.said import say
 
 EDGE_PX_MAX = 4096
 # A picture whose half still has this edge is decoded at half size: a third of the time and a quarter of the memory.
@@ -54,8 +55,8 @@ def smaller(data: bytes, width_px: int) -> bytes:
 def width_step(width_px: int) -> int:
     """The smallest of WIDTHS_PX that is at least `width_px`, or the largest; Refused when it is not positive."""
     if width_px < 1:
-        message = f"A width of {width_px} px is no width; ask for {WIDTHS_PX[0]} to {WIDTHS_PX[-1]}."
-        raise Refused.of("width", message)
+        message = say("A width of {width} px is no width; ask for {least} to {most}.")
+        raise Refused.of("width", message.filled(width=width_px, least=WIDTHS_PX[0], most=WIDTHS_PX[-1]))
     return next((step for step in WIDTHS_PX if step >= width_px), WIDTHS_PX[-1])
 
 

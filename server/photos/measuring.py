@@ -32,6 +32,7 @@ from server.photos.plane import apply
 from server.photos.rulers import CardPlan, Ruler, TagOf, burnt_out, check_ruler, find_ruler
 from server.photos.scene import Counted, Scene, scene_of
 from server.photos.tissue import PLANT_EXCESS, excess_green, learn_ground, soft_edge, tints
+from server.wording.said import say
 
 Floats = NDArray[np.floating[Any]]
 Bools = NDArray[np.bool_]
@@ -207,8 +208,10 @@ def _check_ground(plant: Bools, seen: Bools) -> None:
 def _as_green() -> Unmeasurable:
     return Unmeasurable(
         "green ground",
-        "The ground is as green as the leaf, or leaves fill the picture. Lay the leaf on paper, wood, stone or soil, "
-        "with bare ground all round it.",
+        say(
+            "The ground is as green as the leaf, or leaves fill the picture. Lay the leaf on paper, wood, stone or "
+            "soil, with bare ground all round it."
+        ),
     )
 
 
@@ -228,7 +231,10 @@ def _measured(view: View, first: FirstLook, region: Region) -> tuple[MeasuredLea
     if is_purple(shares, tissue):
         raise Unmeasurable(
             "leaf not green",
-            "A leaf is red or purple all over, so its colour doesn't tell what of it is damaged. Measure a green leaf.",
+            say(
+                "A leaf is red or purple all over, so its colour doesn't tell what of it is damaged. Measure a green "
+                "leaf."
+            ),
         )
     whole = filled_bites(filled, window.px_per_mm)
     lost = damaged(shares, tissue, window.px_per_mm) | (whole & ~tissue)

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from server.errors import Unmeasurable
 from server.photos.codes import Code, find_blurred_codes, find_codes, register
 from server.photos.plane import apply, fit_homography, stretches
+from server.wording.said import joined, say
 
 Floats = NDArray[np.floating[Any]]
 Box = tuple[float, float, float, float]
@@ -35,7 +36,12 @@ BENT_MM_MAX = 1.2
 MISFIT_MAX, MISFIT_TAG_MAX = 0.2, 0.08
 # Grey levels of a code's white, of 255, outside of which it is light that hides the code.
 LIGHT = (45.0, 250.0)
-CORNER_WORDS = {"NW": "top left", "NE": "top right", "SE": "bottom right", "SW": "bottom left"}
+CORNER_WORDS = {
+    "NW": say("top left"),
+    "NE": say("top right"),
+    "SE": say("bottom right"),
+    "SW": say("bottom left"),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,12 +163,12 @@ def check_ruler(ruler: Ruler, photo_px_per_px: float) -> None:
     """
     module_px = min(code.module_px for code in ruler.codes) * photo_px_per_px
     if module_px < MODULE_PX_MIN:
-        times = MODULE_PX_MIN / module_px
-        raise Unmeasurable(
-            "too small",
-            f"The code is too small in the picture: its squares have {module_px:.1f} pixels and need "
-            f"{MODULE_PX_MIN:g}. Go closer, to {100 / times:.0f} % of the distance or less.",
+        told = say(
+            "The code is too small in the picture: its squares have {found:.1f} pixels and need {least:g}. "
+            "Go closer, to {percent:.0f} % of the distance or less."
         )
+        times = MODULE_PX_MIN / module_px
+        raise Unmeasurable("too small", told.filled(found=module_px, least=MODULE_PX_MIN, percent=100 / times))
     _check_tilt(ruler.to_px, ruler.middle_mm, RATIO_MIN_TAG if ruler.card is None else RATIO_MIN_CARD)
     if ruler.blur_mm > BLUR_MM_MAX or (ruler.card is None and ruler.codes[0].misfit > MISFIT_TAG_MAX):
         light = float(np.median([code.white for code in ruler.codes]))
@@ -170,36 +176,37 @@ def check_ruler(ruler: Ruler, photo_px_per_px: float) -> None:
             raise burnt_out()
         if light < LIGHT[0]:
             raise too_dark()
-        raise Unmeasurable(
-            "blurred",
-            f"The code is not seen clearly enough: it is blurred by {ruler.blur_mm:.1f} mm, bent or dirty. Hold the "
-            "phone still, tap on the code to focus, go no nearer than 15 cm, and keep the code flat and clean.",
+        told = say(
+            "The code is not seen clearly enough: it is blurred by {blur:.1f} mm, bent or dirty. Hold the phone still, "
+            "tap on the code to focus, go no nearer than 15 cm, and keep the code flat and clean."
         )
+        raise Unmeasurable("blurred", told.filled(blur=ruler.blur_mm))
 
 
 def _check_tilt(to_px: Floats, middle_mm: Floats, ratio_min: float) -> None:
     large, small = stretches(to_px, middle_mm)
     if small / large < ratio_min:
-        tilt = np.degrees(np.arccos(small / large))
-        raise Unmeasurable(
-            "too tilted",
-            f"The photo was taken at too slanting an angle, about {tilt:.0f} degrees. Hold the phone level above the "
-            "leaf, at most 35 degrees off.",
+        told = say(
+            "The photo was taken at too slanting an angle, about {tilt:.0f} degrees. Hold the phone level above the "
+            "leaf, at most 35 degrees off."
         )
+        raise Unmeasurable("too tilted", told.filled(tilt=float(np.degrees(np.arccos(small / large)))))
 
 
 def burnt_out() -> Unmeasurable:
     """The refusal of a photo whose light parts are lost."""
     return Unmeasurable(
         "burnt out",
-        "The photo is burnt out: its light parts are all white. Go into even shade, or tap on the leaf so that the "
-        "camera exposes for it, and take it again.",
+        say(
+            "The photo is burnt out: its light parts are all white. Go into even shade, or tap on the leaf so that the "
+            "camera exposes for it, and take it again."
+        ),
     )
 
 
 def too_dark() -> Unmeasurable:
     """The refusal of a photo whose colours drown in noise."""
-    return Unmeasurable("too dark", "The photo is too dark. Go where there is more light, and take it again.")
+    return Unmeasurable("too dark", say("The photo is too dark. Go where there is more light, and take it again."))
 
 
 def _card_ruler(grey: NDArray[np.uint8], card: CardPlan, rough: dict[str, tuple[int, Floats]]) -> Ruler:
@@ -216,9 +223,8 @@ def _card_ruler(grey: NDArray[np.uint8], card: CardPlan, rough: dict[str, tuple[
     off_px = seen - apply(to_px, np.concatenate([_corners(box) for box in boxes]))
     off_mm = float(np.sqrt((off_px**2).sum(axis=1).mean())) / ruler.px_per_mm
     if off_mm > BENT_MM_MAX:
-        raise Unmeasurable(
-            "bent", f"The card is bent: its corners are {off_mm:.1f} mm off. Lay it flat on something hard."
-        )
+        told = say("The card is bent: its corners are {off:.1f} mm off. Lay it flat on something hard.")
+        raise Unmeasurable("bent", told.filled(off=off_mm))
     return ruler
 
 
@@ -233,15 +239,14 @@ def _seek_again(grey: NDArray[np.uint8], card: CardPlan, text: str, to_px: Float
     word = CORNER_WORDS[text[-2:]]
     corners = apply(to_px, _corners((x, y, width, height)))
     if (corners < 0).any() or (corners > (grey.shape[1], grey.shape[0])).any():
-        raise Unmeasurable(
-            "card cut off", f"The card's {word} code is not wholly in view. Take the photo with all four codes in it."
-        )
+        told = say("The card's {corner} code is not wholly in view. Take the photo with all four codes in it.")
+        raise Unmeasurable("card cut off", told.filled(corner=word))
     code = register(grey, text, len(white), corners, SAMPLES_CARD, white)
     if code.misfit > MISFIT_MAX:
-        raise Unmeasurable(
-            "code covered",
-            f"The card's {word} code can't be read. Move what lies on it or shines on it, and keep all four in view.",
+        told = say(
+            "The card's {corner} code can't be read. Move what lies on it or shines on it, and keep all four in view."
         )
+        raise Unmeasurable("code covered", told.filled(corner=word))
     return code
 
 
@@ -251,9 +256,9 @@ def _corners(box: Sequence[float]) -> Floats:
 
 
 def _no_code(foreign: bool) -> Unmeasurable:
-    other = "The code in the picture is none of a tag or a measuring card. " if foreign else ""
-    return Unmeasurable(
-        "no code",
-        f"{other}No code of a tag or measuring card can be read in the photo. Lay a tag or the printed card beside the "
-        "leaf, go as near as 30 to 50 cm, so that the code is sharp and wholly in view, and take it again.",
+    other = [say("The code in the picture is none of a tag or a measuring card.")] if foreign else []
+    told = say(
+        "No code of a tag or measuring card can be read in the photo. Lay a tag or the printed card beside the leaf, "
+        "go as near as 30 to 50 cm, so that the code is sharp and wholly in view, and take it again."
     )
+    return Unmeasurable("no code", joined([*other, told]))

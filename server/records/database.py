@@ -14,6 +14,7 @@ import peewee
 
 from server import ids
 from server.errors import Refused, Unavailable
+from server.wording.said import say
 
 MIGRATIONS = Path(__file__).parent / "migrations"
 # A phone's sync waits this long for another writer before it is told to come again.
@@ -97,6 +98,9 @@ _NO_ADDRESS = (
 )
 
 
+_BUSY = say("The database is busy. Nothing was kept; send again in a moment.")
+
+
 @contextmanager
 def bound_to(other: peewee.Database) -> Iterator[None]:
     """Statements within go to another open database; for commands that have two, never within a server."""
@@ -147,7 +151,7 @@ def _turn() -> Iterator[None]:
         yield
         return
     if not _writing.acquire(timeout=BUSY_TIMEOUT_S):
-        raise Unavailable("The database is busy. Nothing was kept; send again in a moment.")
+        raise Unavailable(_BUSY)
     try:
         yield
     finally:
@@ -169,12 +173,13 @@ def _why_unavailable(error: BaseException | None) -> str:
     while error is not None:
         text, error = f"{error}; {text}".lower(), error.__context__
     if "full" in text or "disk i/o" in text or "no space" in text:
-        return "The disk of the server is full or failing. Nothing was kept; make room there, then send again."
+        return say("The disk of the server is full or failing. Nothing was kept; make room there, then send again.")
     if "locked" in text or "busy" in text or "lock timeout" in text:
-        return "The database is busy. Nothing was kept; send again in a moment."
+        return _BUSY
     if "readonly" in text:
-        return "The database can't be written to. Nothing was kept; check who owns its folder, then send again."
-    return f"The database failed ({text[:200]}). Nothing was kept; send again, and run “leafwalk check” if it stays so."
+        return say("The database can't be written to. Nothing was kept; check who owns its folder, then send again.")
+    failed = say("The database failed ({why}). Nothing was kept; send again, and run “leafwalk check” if it stays so.")
+    return failed.filled(why=text[:200])
 
 
 def read_counter() -> int:

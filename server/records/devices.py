@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from server import ids
 from server.errors import NotFound, Refused, Unauthorised, WrongCode
 from server.records.database import execute, write
+from server.wording.said import say
 
 CODE_VALID_MS = 15 * 60 * 1000
 CODE_TRIES = 5
@@ -37,13 +38,15 @@ def _hash(secret: str) -> str:
 def new_pairing(role: str = "owner") -> tuple[str, int]:
     """A fresh pairing code and when it expires (ms since 1970)."""
     if role not in ROLES:
-        raise Refused(f"“{role}” is no role; choose one of: {', '.join(ROLES)}.")
+        raise Refused(say("“{role}” is no role; choose one of: {known}.", role=role, known=", ".join(ROLES)))
     code, now_ms = ids.new_pairing_code(), ids.now_ms()
     with write():
         execute("DELETE FROM pairing WHERE expires_ms < ?", (now_ms,))
         live = execute("SELECT count(*) FROM pairing WHERE used_ms IS NULL").fetchone()[0]
         if live >= CODES_LIVE_MAX:
-            raise Refused(f"{live} pairing codes are open already; use one of them, or wait 15 minutes.")
+            raise Refused(
+                say("{count} pairing codes are open already; use one of them, or wait 15 minutes.", count=live)
+            )
         execute(
             "INSERT INTO pairing (code_hash, role, expires_ms, tries_left) VALUES (?, ?, ?, ?)",
             (_hash(code), role, now_ms + CODE_VALID_MS, CODE_TRIES),
@@ -71,14 +74,15 @@ def pair(code: str, device_name: str) -> tuple[Device, str]:
             _let_in(device_id, name, row[0], token, now_ms)
             execute("UPDATE pairing SET used_ms = ? WHERE code_hash = ?", (now_ms, _hash(typed)))
     if row is None:
-        raise WrongCode("This pairing code is wrong, used or older than 15 minutes. Make a new one: leafwalk pair")
+        raise WrongCode(say("This pairing code is wrong, used or older than 15 minutes. Make a new one: leafwalk pair"))
     return Device(device_id, name, row[0], now_ms, None, None), token
 
 
 def _let_in(device_id: str, name: str, role: str, token: str | None, now_ms: int) -> None:
     count = execute("SELECT count(*) FROM device WHERE revoked_ms IS NULL").fetchone()[0]
     if count >= DEVICES_MAX:
-        raise Refused(f"{count} devices are paired; shut out those no longer used: leafwalk revoke DEVICE")
+        told = say("{count} devices are paired; shut out those no longer used: leafwalk revoke DEVICE")
+        raise Refused(told.filled(count=count))
     execute(
         "INSERT INTO device (id, name, role, token_hash, paired_ms) VALUES (?, ?, ?, ?, ?)",
         (device_id, name, role, None if token is None else _hash(token), now_ms),
@@ -101,7 +105,7 @@ def device_by_token(token: str) -> Device:
         (_hash(token),),
     ).fetchone()
     if row is None or row[5] is not None or not hmac.compare_digest(row[6], _hash(token)):
-        raise Unauthorised("This device is not paired, or was shut out. Pair it again; what it holds stays on it.")
+        raise Unauthorised(say("This device is not paired, or was shut out. Pair it again; what it holds stays on it."))
     return Device(*row[:6])
 
 
@@ -116,9 +120,10 @@ def revoke(device: str) -> Device:
     open_ones = [each for each in devices() if each.revoked_ms is None]
     found = [each for each in open_ones if each.id == device] or [each for each in open_ones if each.name == device]
     if not found:
-        raise NotFound(f"No paired device is called “{device}”; see: leafwalk devices")
+        raise NotFound(say("No paired device is called “{name}”; see: leafwalk devices", name=device))
     if len(found) > 1:
-        raise Refused(f"{len(found)} devices are called “{device}”; give the id instead (leafwalk devices lists it).")
+        told = say("{count} devices are called “{name}”; give the id instead (leafwalk devices lists it).")
+        raise Refused(told.filled(count=len(found), name=device))
     with write():
         execute("UPDATE device SET revoked_ms = ? WHERE id = ?", (ids.now_ms(), found[0].id))
     return found[0]

@@ -18,6 +18,7 @@ from obstore.store import S3Store
 
 from server.errors import Refused, Unavailable
 from server.records.photo_files import PhotoStore, SmallCopies, photo_name
+from server.wording.said import say
 
 Answer = TypeVar("Answer")
 log = logging.getLogger("leafwalk")
@@ -100,7 +101,7 @@ class PhotoBucket(PhotoStore):
             self._turns.release()
 
 
-_UNANSWERED = (
+_UNANSWERED = say(
     "The bucket of the photos does not answer, or not in time; the server's log says why. No photo was lost or kept;"
     " try again in a moment."
 )

@@ -12,6 +12,7 @@ from pathlib import Path
 from server import ids
 from server.errors import NotFound, Unavailable
 from server.records.database import execute, write
+from server.wording.said import say
 
 # Smaller copies can be made again: about ten thousand of them are worth keeping.
 SMALL_BYTES_MAX = 1_000_000_000
@@ -52,10 +53,12 @@ class PhotoStore(ABC):
     def read(self, sha256: str) -> bytes:
         """The kept bytes. Raises NotFound when the photo has not arrived, Unavailable when the store doesn't answer."""
         if not self.has(sha256):
-            raise NotFound("This photo has not arrived yet; it comes with the next sync of the phone that took it.")
+            raise NotFound(
+                say("This photo has not arrived yet; it comes with the next sync of the phone that took it.")
+            )
         data = self.find(sha256)
         if data is None:
-            raise NotFound("This photo's file is missing; restore it from a backup.")
+            raise NotFound(say("This photo's file is missing; restore it from a backup."))
         return data
 
     def cached(self, sha256: str, width_px: int, make: Callable[[bytes, int], bytes]) -> bytes:
@@ -141,9 +144,8 @@ class PhotoFolder(PhotoStore):
         try:
             write_durably(self._path(sha256), data)
         except OSError as error:
-            raise Unavailable(
-                f"The server can't keep the photo ({error.strerror}). Make room on its disk, then send it again."
-            ) from error
+            told = say("The server can't keep the photo ({why}). Make room on its disk, then send it again.")
+            raise Unavailable(told.filled(why=error.strerror)) from error
 
     def find(self, sha256: str) -> bytes | None:
         """The bytes of a photo's file, None where it is missing or can't be read."""

@@ -12,6 +12,7 @@ import tzlocal
 from server import ids
 from server.errors import NotFound, Refused
 from server.records.database import execute, get_setting, on_sqlite, select_in
+from server.wording.said import say
 
 ROWS_AT_ONCE, TREES_AT_ONCE = 20_000, 500
 # What was counted on a branch or a side says nothing of the whole tree.
@@ -151,10 +152,11 @@ def place_called(name: str) -> str:
     known = places()
     found = [each.id for each in known if each.id == name] or [each.id for each in known if each.place == name]
     if not found:
-        names = ", ".join(each.place for each in known[:20]) or "none yet"
-        raise NotFound(f"No place is called “{name}”. Places: {names}.")
+        names = ", ".join(each.place for each in known[:20]) or say("none yet")
+        raise NotFound(say("No place is called “{name}”. Places: {names}.", name=name, names=names))
     if len(found) > 1:
-        raise Refused(f"{len(found)} places are called “{name}”; rename one, or give the id.")
+        told = say("{count} places are called “{name}”; rename one, or give the id.")
+        raise Refused(told.filled(count=len(found), name=name))
     return found[0]
 
 
@@ -177,7 +179,7 @@ def tree_by_tag(code: str) -> str:
         "SELECT t.id FROM tag g JOIN tree t ON t.id = g.tree WHERE g.code = ? AND NOT t.voided", (code,)
     ).fetchone()
     if row is None:
-        raise NotFound(f"No tree has the tag {code}. Check the code, or make a tree on this tag.")
+        raise NotFound(say("No tree has the tag {code}. Check the code, or make a tree on this tag.", code=code))
     return str(row[0])
 
 

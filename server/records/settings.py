@@ -12,6 +12,7 @@ from zoneinfo import ZoneInfo
 from server.errors import FieldProblem, Refused
 from server.records.database import get_setting, set_setting, write
 from server.records.queries import time_zone
+from server.wording.said import say, words_of
 
 NAME_DEFAULT = "My trees"
 NAME_LENGTH_MAX = 80
@@ -64,7 +65,7 @@ def save_settings(changes: dict[str, Any]) -> Settings:
         try:
             kept[name] = checks[name](value)
         except ValueError as error:
-            problems.append(FieldProblem(name, str(error)))
+            problems.append(FieldProblem(name, words_of(error)))
     if problems:
         raise Refused(problems[0].message, tuple(problems))
     with write():
@@ -104,7 +105,7 @@ def tag_address(code: str) -> str:
 def _name(value: str) -> str:
     name = " ".join(value.split())
     if not 1 <= len(name) <= NAME_LENGTH_MAX:
-        raise ValueError(f"The collection's name needs 1 to {NAME_LENGTH_MAX} characters.")
+        raise ValueError(say("The collection's name needs 1 to {most} characters.", most=NAME_LENGTH_MAX))
     return name
 
 
@@ -113,7 +114,7 @@ def _zone(value: str) -> str:
         return ZoneInfo(value).key
     except (ValueError, OSError, LookupError) as error:
         raise ValueError(
-            f"“{value[:40]}” is no time zone; give a name such as Europe/Oslo or America/Denver."
+            say("“{name}” is no time zone; give a name such as Europe/Oslo or America/Denver.", name=value[:40])
         ) from error
 
 
@@ -124,21 +125,23 @@ def _public_url(value: str | None) -> str | None:
         parts = urlsplit(value.strip().lower())
         port = parts.port
     except ValueError as error:
-        raise ValueError(f"“{value[:40]}” is no address; give one such as https://trees.example.org.") from error
+        raise ValueError(
+            say("“{text}” is no address; give one such as https://trees.example.org.", text=value[:40])
+        ) from error
     host = parts.hostname or ""
     bare = parts.path in ("", "/") and not (parts.query or parts.fragment or parts.username or parts.password)
     if parts.scheme not in ("https", "http") or not bare or not _HOST.fullmatch(host):
-        raise ValueError("The public address is https:// and a host name of letters, digits, dots and hyphens.")
+        raise ValueError(say("The public address is https:// and a host name of letters, digits, dots and hyphens."))
     url = f"{parts.scheme}://{host}" + (f":{port}" if port else "")
     if len(url) > PUBLIC_URL_LENGTH_MAX:
-        raise ValueError(
-            f"The public address has {len(url)} characters; with {PUBLIC_URL_LENGTH_MAX} a tag is readable."
-        )
+        told = say("The public address has {length} characters; with {most} a tag is readable.")
+        raise ValueError(told.filled(length=len(url), most=PUBLIC_URL_LENGTH_MAX))
     return url
 
 
 def _extra(value: list[str]) -> list[str]:
     unknown = [word for word in value if word not in TAG_EXTRA]
     if unknown:
-        raise ValueError(f"“{unknown[0][:40]}” can't be printed on tags; choose from: {', '.join(TAG_EXTRA)}.")
+        told = say("“{word}” can't be printed on tags; choose from: {known}.")
+        raise ValueError(told.filled(word=unknown[0][:40], known=", ".join(TAG_EXTRA)))
     return list(dict.fromkeys(value))

@@ -17,6 +17,7 @@ from server.reports.pace import pace_report
 from server.reports.season import season
 from server.reports.shapes import Report
 from server.reports.trends import trends
+from server.wording.said import say
 
 REPORTS: dict[str, Callable[[date | None], Report]] = {
     "alerts": alerts,
@@ -39,4 +40,4 @@ def read_day(text: str | None) -> date | None:
     try:
         return date.fromisoformat(text)
     except ValueError as error:
-        raise Refused.of("on", f"“{text[:40]}” is no date; write it like 2026-05-03.") from error
+        raise Refused.of("on", say("“{text}” is no date; write it like 2026-05-03.", text=text[:40])) from error

@@ -88,16 +88,16 @@ def group_report(asked: Asked, on: date | None = None) -> GroupReport:
     or group.
     """
     if asked.measure not in MEASURES:
-        raise Refused.of("measure", f"There are these measures: {', '.join(MEASURES)}.")
+        raise Refused.of("measure", say("There are these measures: {known}.", known=", ".join(MEASURES)))
     if asked.by not in BY:
-        raise Refused.of("by", f"Groups are made by one of: {', '.join(BY)}.")
+        raise Refused.of("by", say("Groups are made by one of: {known}.", known=", ".join(BY)))
     years = tree_years(load(on, include_retired=True))
     counts = np.bincount(years.seasons.species, minlength=len(years.species)) if years.species else np.zeros(0)
     words = species_known()
     species = [{"value": years.species[n], "words": words[years.species[n]].words} for n in np.argsort(-counts)]
     chosen = asked.species or (species[0]["value"] if species else None)
     if chosen is not None and chosen not in years.species:
-        raise Refused.of("species", f"There are these species: {', '.join(years.species)}.")
+        raise Refused.of("species", say("There are these species: {known}.", known=", ".join(years.species)))
     mine = years.seasons.species == (years.species.index(chosen) if chosen else -1)
     seasons = years.seasons.where(mine)
     value = seasons.values[asked.measure]
@@ -177,7 +177,8 @@ def _chosen(asked: Asked, species: str | None, groups: list[Group]) -> Asked:
     values = [group.value for group in groups]
     for field, value in (("a", asked.first), ("b", asked.second)):
         if value is not None and value not in values:
-            raise Refused.of(field, f"No tree of this species has that; there are: {', '.join(values) or 'none'}.")
+            told = say("No tree of this species has that; there are: {known}.")
+            raise Refused.of(field, told.filled(known=", ".join(values) or say("none")))
     first = asked.first or next((value for value in values if value != asked.second), None)
     second = asked.second or next((value for value in values if value != first), None)
     return Asked(asked.measure, asked.by, first, second, species)

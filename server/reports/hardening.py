@@ -85,7 +85,8 @@ def hardening(
     of the day, where it was loaded already.
     """
     if len(trees) > TREES_MAX:
-        raise Refused.of("trees", f"{len(trees)} trees are too many for one plan; ask for {TREES_MAX} at most.")
+        told = say("{count} trees are too many for one plan; ask for {most} at most.")
+        raise Refused.of("trees", told.filled(count=len(trees), most=TREES_MAX))
     collection = collection or load(on)
     target = _target(collection, to)
     named, missing = _rows(collection, trees)
@@ -227,7 +228,9 @@ def _target(collection: Collection, to: str | None) -> PlaceRow:
         return target
     lit = [(light_percent(place) or 0.0, place) for place in collection.places.values() if place.cover in OUTDOORS]
     if not lit:
-        raise NotFound("No place outdoors is known: record one with the cover open, shade or porch, or name a place.")
+        raise NotFound(
+            say("No place outdoors is known: record one with the cover open, shade or porch, or name a place.")
+        )
     return max(lit, key=lambda each: each[0])[1]
 
 

@@ -20,6 +20,7 @@ from server.analysis.shoots import MarkedShoots
 from server.errors import Refused
 from server.records import queries
 from server.records.queries import HarvestRow, MoveRow, PlaceRow, TreeRow, WorkRow
+from server.wording.said import say
 
 Floats = NDArray[np.float64]
 Row = TypeVar("Row", MoveRow, WorkRow, HarvestRow)
@@ -95,7 +96,8 @@ def day_asked(on: date | None) -> date:
     """The day that a report is asked for, None meaning today. Raises Refused for a day out of reach."""
     on = on or today()
     if not FIRST_DAY <= on <= LAST_DAY:
-        raise Refused.of("on", f"Reports reach from {FIRST_DAY} to {LAST_DAY}, not to {on}.")
+        told = say("Reports reach from {first} to {last}, not to {asked}.", first=FIRST_DAY, last=LAST_DAY, asked=on)
+        raise Refused.of("on", told)
     return on
 
 

@@ -63,7 +63,7 @@ def tree_row(collection: Collection, tree: str) -> int:
     except ValueError:
         identity = queries.tree_by_tag(ids.read_tag_code(tree))
     if identity not in collection.rows:
-        raise NotFound("No standing tree has this id; it may have been retired or withdrawn.")
+        raise NotFound(say("No standing tree has this id; it may have been retired or withdrawn."))
     return collection.rows[identity]
 
 

@@ -157,9 +157,11 @@ def _early(years: TreeYears, asked: int) -> bool:
 
 def _check(asked: int, years: TreeYears, year: int | None) -> None:
     if not FIRST_DAY.year <= asked <= LAST_DAY.year:
-        raise Refused.of("year", f"Years reach from {FIRST_DAY.year} to {LAST_DAY.year}, not to {asked}.")
+        told = say("Years reach from {first} to {last}, not to {asked}.")
+        raise Refused.of("year", told.filled(first=FIRST_DAY.year, last=LAST_DAY.year, asked=asked))
     if year is not None and years.day_of_year(year) < 1:
-        raise Refused.of("year", f"The growing year {year} has not begun on {years.collection.on}.")
+        told = say("The growing year {year} has not begun on {on}.", year=year, on=years.collection.on)
+        raise Refused.of("year", told)
 
 
 def _kinds(years: TreeYears, figures: Weighing, kept: Bools, species: str, asked: int) -> _Kinds:

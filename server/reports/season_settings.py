@@ -105,13 +105,14 @@ def set_season_figure(name: str, value: object) -> list[SeasonFigure]:
     Raises Refused that names the field at fault: no such figure, no number, out of bounds, or nothing left that counts.
     """
     if name not in RULES:
-        raise Refused.of("name", f"There is no figure “{name[:40]}”; there are: {', '.join(RULES)}.")
+        told = say("There is no figure “{name}”; there are: {known}.", name=name[:40], known=", ".join(RULES))
+        raise Refused.of("name", told)
     with write():
         own = {key: kept for key, kept in get_setting(SETTING, {}).items() if key != name}
         if value is not None:
             own[name] = _checked(RULES[name], value)
         if not any(_values(own)[measure] for measure in WEIGHT_WORDS):
-            raise Refused.of("value", "Something must count: give at least one of the five more than 0.")
+            raise Refused.of("value", say("Something must count: give at least one of the five more than 0."))
         set_setting(SETTING, own)
     return season_figures()
 
@@ -119,7 +120,8 @@ def set_season_figure(name: str, value: object) -> list[SeasonFigure]:
 def _checked(rule: _Rule, value: object) -> float:
     is_number = isinstance(value, int | float) and not isinstance(value, bool) and isfinite(value)
     if not is_number or not rule.least <= float(str(value)) <= rule.most:
-        raise Refused.of("value", f"Give a number from {rule.least:g} to {rule.most:g}.")
+        told = say("Give a number from {least:g} to {most:g}.", least=rule.least, most=rule.most)
+        raise Refused.of("value", told)
     return float(str(value))
 
 

@@ -19,7 +19,7 @@ from server.analysis.species_table import species_table
 from server.errors import Refused
 from server.records.database import get_setting, set_setting, write
 from server.reports.kinds import SETTING
-from server.wording.said import Said, say
+from server.wording.said import Said, say, words_of
 
 WORDS = {
     "base_c": say("no growth below"),
@@ -80,10 +80,12 @@ def set_species_figure(species: str, name: str, value: object) -> list[SpeciesFi
     """
     table = species_table()
     if species not in table:
-        raise Refused.of("species", f"There is no species “{species[:40]}”; there are: {', '.join(table)}.")
+        told = say("There is no species “{name}”; there are: {known}.", name=species[:40], known=", ".join(table))
+        raise Refused.of("species", told)
     if name not in setting_names(table[species]):
         known = ", ".join(setting_names(table[species]))
-        raise Refused.of("name", f"There is no figure “{name[:40]}” of {species}; there are: {known}.")
+        told = say("There is no figure “{name}” of {species}; there are: {known}.")
+        raise Refused.of("name", told.filled(name=name[:40], species=species, known=known))
     with write():
         own = get_setting(SETTING, {})
         own.pop(f"{species}.{name}", None)
@@ -91,7 +93,7 @@ def set_species_figure(species: str, name: str, value: object) -> list[SpeciesFi
         try:
             with_settings(table, {**sound_settings(table, own)[0], **_named(species, name, value)})
         except ValueError as error:
-            raise Refused.of("value", str(error)) from error
+            raise Refused.of("value", words_of(error)) from error
         set_setting(SETTING, own)
     return species_figures()
 

@@ -15,6 +15,7 @@ from server.reports.load import load
 from server.reports.pace import pace_item
 from server.reports.shapes import as_json, plain
 from server.reports.trends import trend_report
+from server.wording.said import say
 
 
 def tree_page(tree: str, on: date | None = None) -> dict[str, Any]:
@@ -26,7 +27,7 @@ def tree_page(tree: str, on: date | None = None) -> dict[str, Any]:
     collection = load(on)
     row = collection.rows.get(tree)
     if row is None:
-        raise NotFound("No standing tree has this id; it may have been retired or withdrawn.")
+        raise NotFound(say("No standing tree has this id; it may have been retired or withdrawn."))
     done = compute(collection)
     place = collection.place_now(collection.trees[row])
     (trend,) = trend_report(done.judged, with_series=True, only=tree).document()["items"]

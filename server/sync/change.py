@@ -7,6 +7,7 @@ from typing import Any, NamedTuple
 
 from server.errors import FieldProblem
 from server.sync.fields import KINDS, flag, instant_ms, moment
+from server.wording.said import Said, say, words_of
 
 N_MAX = 2**53 - 1  # JavaScript counts no further exactly
 _UUID = re.compile(r"[0-9a-fA-F]{8}(?:-[0-9a-fA-F]{4}){3}-[0-9a-fA-F]{12}")
@@ -39,22 +40,23 @@ def parse_change(raw: Any) -> Change:
     Raises MalformedChange with one problem a field; every field is looked at.
     """
     if not isinstance(raw, dict):
-        raise MalformedChange([FieldProblem("", "A change must be a JSON object.")])
+        raise MalformedChange([FieldProblem("", say("A change must be a JSON object."))])
     problems: list[FieldProblem] = []
     if not raw.keys() <= _KNOWN_KEYS:
-        problems += [FieldProblem(key, "Unknown key; a newer server may know it.") for key in raw.keys() - _KNOWN_KEYS]
+        unknown = say("Unknown key; a newer server may know it.")
+        problems += [FieldProblem(key, unknown) for key in raw.keys() - _KNOWN_KEYS]
     identity = _id_of(raw, "id", problems)
     record = _id_of(raw, "record", problems)
     n = raw.get("n")
     if not isinstance(n, int) or isinstance(n, bool) or not 1 <= n <= N_MAX:
-        problems.append(FieldProblem("n", "must be a whole number from 1"))
+        problems.append(FieldProblem("n", say("must be a whole number from 1")))
     edited_at, edited_ms = _moment_of(raw, problems)
     kind = raw.get("kind")
     values = raw.get("set")
     if not isinstance(kind, str) or kind not in KINDS:
-        problems.append(FieldProblem("kind", f"must be one of: {', '.join(KINDS)}"))
+        problems.append(FieldProblem("kind", say("must be one of: {known}", known=", ".join(KINDS))))
     elif not isinstance(values, dict) or not values:
-        problems.append(FieldProblem("set", "must name at least one field"))
+        problems.append(FieldProblem("set", say("must name at least one field")))
     else:
         values = check_fields(kind, values, problems)
     if problems:
@@ -76,22 +78,27 @@ def check_fields(kind: str, values: dict[str, Any], problems: list[FieldProblem]
                 if field == "voided":
                     kept[field] = flag(value)
                 else:
-                    problems.append(FieldProblem(str(field)[:80], f"Unknown field; a {kind} has: {', '.join(checks)}."))
+                    unknown = say("Unknown field; a {kind} has: {known}.", kind=kind, known=", ".join(checks))
+                    problems.append(FieldProblem(str(field)[:80], unknown))
             elif value is None:
                 kept[field] = None
             else:
                 checked = check(value)
                 kept[field] = None if checked == "" else checked
         except ValueError as error:
-            problems.append(FieldProblem(field, f"{field} {error}."))
+            problems.append(FieldProblem(field, _of_field(field, error)))
     return kept
+
+
+def _of_field(field: str, error: ValueError) -> Said:
+    return say("{field} {problem}.", field=field, problem=words_of(error))
 
 
 def milliseconds(moment_text: str) -> int:
     """An RFC 3339 time that `moment` let through, in milliseconds since 1970-01-01 UTC."""
     found = instant_ms(moment_text)
     if found is None:
-        raise ValueError(f"{moment_text[:40]} is no time with offset")
+        raise ValueError(say("{text} is no time with offset", text=moment_text[:40]))
     return found
 
 
@@ -99,7 +106,7 @@ def _id_of(raw: dict[str, Any], key: str, problems: list[FieldProblem]) -> str:
     value = raw.get(key)
     if isinstance(value, str) and _UUID.fullmatch(value):
         return value.lower()
-    problems.append(FieldProblem(key, "must be a UUID"))
+    problems.append(FieldProblem(key, say("must be a UUID")))
     return ""
 
 
@@ -108,5 +115,5 @@ def _moment_of(raw: dict[str, Any], problems: list[FieldProblem]) -> tuple[str, 
         text = moment(raw.get("edited_at"))
         return text, milliseconds(text)
     except ValueError as error:
-        problems.append(FieldProblem("edited_at", f"edited_at {error}."))
+        problems.append(FieldProblem("edited_at", _of_field("edited_at", error)))
         return "", 0

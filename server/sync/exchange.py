@@ -10,6 +10,7 @@ from server.errors import Refused
 from server.records.database import get_setting
 from server.sync.pull import pull
 from server.sync.push import Sender, push
+from server.wording.said import say
 
 PROTOCOL = 1
 
@@ -23,7 +24,8 @@ def exchange(
     everything from the beginning and, seeing the new epoch, offers its recent changes again.
     """
     if protocol != PROTOCOL:
-        raise Refused.of("protocol", f"This server speaks protocol {PROTOCOL}; update the app by reloading it.")
+        told = say("This server speaks protocol {number}; update the app by reloading it.")
+        raise Refused.of("protocol", told.filled(number=PROTOCOL))
     own_epoch = get_setting("epoch")
     outcomes = push(sender, changes)
     page = pull(cursor if epoch == own_epoch else None, limit)

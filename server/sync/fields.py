@@ -13,6 +13,8 @@ from datetime import date, datetime
 from functools import lru_cache
 from typing import Any
 
+from server.wording.said import say
+
 Check = Callable[[Any], Any]
 _UUID_SHAPE = {"type": "string", "format": "uuid"}
 
@@ -67,9 +69,10 @@ def whole(low: int, high: int) -> Check:
         if type(value) is int and low <= value <= high:
             return value
         if isinstance(value, bool) or not isinstance(value, (int, float)) or value % 1:
-            raise ValueError(f"must be a whole number from {low} to {high}")
+            raise ValueError(say("must be a whole number from {low} to {high}", low=low, high=high))
         if not low <= value <= high:
-            raise ValueError(f"is {_short(value)}: must lie between {low} and {high}; count again or leave it empty")
+            told = say("is {value}: must lie between {low} and {high}; count again or leave it empty")
+            raise ValueError(told.filled(value=_short(value), low=low, high=high))
         return int(value)
 
     return _shaped(check, type="integer", minimum=low, maximum=high)
@@ -82,11 +85,10 @@ def number(low: float, high: float) -> Check:
         if type(value) in _NUMBERS and low <= value <= high:
             return value  # type: ignore[no-any-return]
         if isinstance(value, bool) or not isinstance(value, (int, float)):
-            raise ValueError(f"must be a number from {low:g} to {high:g}")
+            raise ValueError(say("must be a number from {low:g} to {high:g}", low=low, high=high))
         if not low <= value <= high:
-            raise ValueError(
-                f"is {_short(value)}: must lie between {low:g} and {high:g}; measure again or leave it empty"
-            )
+            told = say("is {value}: must lie between {low:g} and {high:g}; measure again or leave it empty")
+            raise ValueError(told.filled(value=_short(value), low=low, high=high))
         return value
 
     return _shaped(check, type="number", minimum=low, maximum=high)
@@ -97,12 +99,12 @@ def text(length_max: int) -> Check:
 
     def check(value: Any) -> str:
         if not isinstance(value, str):
-            raise ValueError("must be text")
+            raise ValueError(say("must be text"))
         if len(value) > length_max:
-            raise ValueError(f"has {len(value)} characters: at most {length_max} fit")
+            raise ValueError(say("has {length} characters: at most {most} fit", length=len(value), most=length_max))
         plain = value.isascii() and value.isprintable()
         if not plain and (_CONTROL.search(value) or _has_surrogate(value)):
-            raise ValueError("has characters that can't be kept; type it again")
+            raise ValueError(say("has characters that can't be kept; type it again"))
         return value.strip()
 
     return _shaped(check, type="string", maxLength=length_max)
@@ -114,7 +116,7 @@ def one_of(words: tuple[str, ...]) -> Check:
 
     def check(value: Any) -> str:
         if not isinstance(value, str) or value not in words:
-            raise ValueError(f"must be one of: {listed}")
+            raise ValueError(say("must be one of: {known}", known=listed))
         return value
 
     return _shaped(check, type="string", enum=list(words))
@@ -128,7 +130,7 @@ def several_of(words: tuple[str, ...]) -> Check:
         parts = [part.strip() for part in value.split(";")] if isinstance(value, str) else [""]
         parts = [part for part in parts if part] if isinstance(value, str) else parts
         if any(part not in words for part in parts):
-            raise ValueError(f"must be words from this list, separated by “;”: {listed}")
+            raise ValueError(say("must be words from this list, separated by “;”: {known}", known=listed))
         return ";".join(dict.fromkeys(parts))
 
     return _shaped(check, type="string", description=f"words separated by “;”: {listed}")
@@ -136,30 +138,34 @@ def several_of(words: tuple[str, ...]) -> Check:
 
 def counts(places_max: int, count_max: int) -> Check:
     """Whole numbers in an order that stays, separated by semicolons; an empty place is one that was not found."""
-    told = f"1 to {places_max} whole numbers from 0 to {count_max}, separated by “;”; leave a place empty if not found"
+    must = say(
+        "must be 1 to {places} whole numbers from 0 to {most}, separated by “;”; leave a place empty if not found",
+        places=places_max,
+        most=count_max,
+    )
 
     def check(value: Any) -> str:
         parts = [part.strip() for part in value.split(";")] if isinstance(value, str) else []
         written = [part for part in parts if part]
         good = all(_COUNT.fullmatch(part) and int(part) <= count_max for part in written)
         if not written or len(parts) > places_max or not good:
-            raise ValueError(f"must be {told}")
+            raise ValueError(must)
         return ";".join(str(int(part)) if part else "" for part in parts)
 
-    return _shaped(check, type="string", description=told)
+    return _shaped(check, type="string", description=must.removeprefix("must be "))
 
 
 def flag(value: Any) -> bool:
     """True or false."""
     if not isinstance(value, bool):
-        raise ValueError("must be true or false")
+        raise ValueError(say("must be true or false"))
     return value
 
 
 def reference(value: Any) -> str:
     """The id of another record."""
     if not isinstance(value, str) or not _UUID.fullmatch(value):
-        raise ValueError("must be a record's id (a UUID)")
+        raise ValueError(say("must be a record's id (a UUID)"))
     return value.lower()
 
 
@@ -168,7 +174,7 @@ def references(count_max: int) -> Check:
 
     def check(value: Any) -> list[str]:
         if not isinstance(value, list) or len(value) > count_max:
-            raise ValueError(f"must be a list of at most {count_max} record ids")
+            raise ValueError(say("must be a list of at most {most} record ids", most=count_max))
         return [reference(each) for each in value]
 
     return _shaped(check, type="array", items=_UUID_SHAPE, maxItems=count_max)
@@ -178,7 +184,7 @@ def moment(value: Any) -> str:
     """A time as RFC 3339 with offset, kept as it was written."""
     if isinstance(value, str) and len(value) <= MOMENT_LENGTH_MAX and instant_ms(value) is not None:
         return value
-    raise ValueError("must be a time with offset, such as 2026-05-03T08:30:00+02:00")
+    raise ValueError(say("must be a time with offset, such as 2026-05-03T08:30:00+02:00"))
 
 
 @lru_cache(maxsize=INSTANTS_MAX)
@@ -204,7 +210,7 @@ def day(value: Any) -> str:
                 return value
         except ValueError:
             pass
-    raise ValueError("must be a date such as 2026-05-03")
+    raise ValueError(say("must be a date such as 2026-05-03"))
 
 
 def month_day(value: Any) -> str:
@@ -215,20 +221,20 @@ def month_day(value: Any) -> str:
             return date.fromisoformat(f"2000-{value}").isoformat()[5:]
         except ValueError:
             pass
-    raise ValueError("must be a month and day such as 04-20")
+    raise ValueError(say("must be a month and day such as 04-20"))
 
 
 def country(value: Any) -> str:
     """A country by its three letters, ISO 3166-1 alpha-3."""
     if not isinstance(value, str) or not _COUNTRY.fullmatch(value):
-        raise ValueError("must be a country's three letters, such as ITA")
+        raise ValueError(say("must be a country's three letters, such as ITA"))
     return value
 
 
 def sha256(value: Any) -> str:
     """A SHA-256 in lower-case hexadecimal."""
     if not isinstance(value, str) or not _SHA256.fullmatch(value):
-        raise ValueError("must be the SHA-256 of the file: 64 characters 0-9 a-f")
+        raise ValueError(say("must be the SHA-256 of the file: 64 characters 0-9 a-f"))
     return value
 
 

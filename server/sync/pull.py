@@ -13,6 +13,7 @@ from server.errors import Refused
 from server.records.database import execute, read_counter, select_in
 from server.records.models import RECORD_MODELS
 from server.records.writing import LISTS, TRUTHS, field_names
+from server.wording.said import say
 
 LIMIT_MAX = 5000
 
@@ -55,7 +56,7 @@ def _read_cursor(cursor: str | None) -> int:
     if cursor is None:
         return 0
     if not (cursor.isascii() and cursor.isdigit() and len(cursor) < 19):
-        raise Refused.of("cursor", "Not a cursor of this server; send null to start afresh.")
+        raise Refused.of("cursor", say("Not a cursor of this server; send null to start afresh."))
     return int(cursor)
 
 

@@ -21,13 +21,27 @@ from server.records.database import execute, read_counter, select_in, set_counte
 from server.sync.change import Change, MalformedChange, milliseconds, parse_change
 from server.sync.fields import HELPER_KINDS, KINDS, Kind
 from server.sync.merge import LoggedChange, effective_ms, fold
+from server.wording.said import say
 
 CHANGES_MAX = 5000
 AHEAD_MS_MAX = 3_600_000  # a phone's clock may run an hour fast before its times are refused
 # How many days ahead a day may lie: a reading's as far as forecasts go.
 DAYS_AHEAD_MAX = {"started_on": 1, "date": 16}
 _DAYS = {name: [day for day in DAYS_AHEAD_MAX if day in kind.fields] for name, kind in KINDS.items()}
-REFUSED = {"type": "about:blank#change-refused", "title": "The change was refused", "status": 422}
+REFUSED = {"type": "about:blank#change-refused", "title": say("The change was refused"), "status": 422}
+# What is told of a record that a change names and that is not here, and of one within a list, by its kind.
+ABSENT = {
+    "variety": say("This variety is not in the collection; choose one that is."),
+    "place": say("This place is not in the collection; choose one that is."),
+    "tree": say("This tree is not in the collection; choose one that is."),
+    "batch": say("This batch is not in the collection; choose one that is."),
+    "round": say("This round is not in the collection; choose one that is."),
+    "observation": say("This observation is not in the collection; choose one that is."),
+}
+ABSENT_OF_LIST = {
+    "place": say("A place of this list is not in the collection; choose again."),
+    "tree": say("A tree of this list is not in the collection; choose again."),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +111,7 @@ def push(sender: Sender, raw_changes: list[Any]) -> list[Outcome]:
     Raises TooLarge over the limit, Unavailable when nothing could be kept (then nothing was acknowledged either).
     """
     if len(raw_changes) > CHANGES_MAX:
-        raise TooLarge(f"One request takes at most {CHANGES_MAX} changes; send the rest in another.")
+        raise TooLarge(say("One request takes at most {most} changes; send the rest in another.", most=CHANGES_MAX))
     if not raw_changes:
         return []
     parsed = [(raw, _parse(raw)) for raw in raw_changes]
@@ -234,15 +248,18 @@ def _judge_and_merge(batch: _Batch, change: Change) -> None:
     kind = KINDS[change.kind]
     state = batch.states.get(change.record)
     if batch.sender.role != "owner" and change.kind not in HELPER_KINDS:
-        raise Refusal(FieldProblem("kind", "A helper's phone can't edit cards; ask the owner to make this change."))
+        told = say("A helper's phone can't edit cards; ask the owner to make this change.")
+        raise Refusal(FieldProblem("kind", told))
     if state is not None and state.kind != change.kind:
-        raise Refusal(FieldProblem("record", f"This id belongs to a {state.kind}; a new {change.kind} needs its own."))
+        told = say("This id belongs to a {kind}; a new {other} needs its own.", kind=state.kind, other=change.kind)
+        raise Refusal(FieldProblem("record", told))
     values = change.set
     _judge_required(values, kind.required, state is None)
     _judge_references(batch, change, kind)
     if change.kind == "tree" and values.get("parent") == change.record:
         # A longer ring is not refused: whether one stands would hang on which edits have come already. The check tells.
-        raise Refusal(FieldProblem("parent", "A tree can't be its own parent; choose another, or leave it empty."))
+        told = say("A tree can't be its own parent; choose another, or leave it empty.")
+        raise Refusal(FieldProblem("parent", told))
     _judge_times(batch, change, kind.at)
     if change.kind == "tree" and values.get("tag"):
         values["tag"] = _judge_tag(batch, change.record, values["tag"])
@@ -271,27 +288,29 @@ def _judge_and_merge(batch: _Batch, change: Change) -> None:
 def _judge_required(values: dict[str, Any], required: tuple[str, ...], new: bool) -> None:
     missing = [name for name in required if values.get(name) is None and (new or name in values)]
     if missing:
-        raise Refusal(*(FieldProblem(name, f"{name} is missing; fill it in.") for name in missing))
+        raise Refusal(*(FieldProblem(name, say("{field} is missing; fill it in.", field=name)) for name in missing))
 
 
 def _judge_references(batch: _Batch, change: Change, kind: Kind) -> None:
     for name, referred in kind.refers.items():
         value = change.set.get(name)
         if value is not None and value not in batch.known.get(referred, ()):
-            raise Refusal(FieldProblem(name, f"This {referred} is not in the collection; choose one that is."))
+            raise Refusal(FieldProblem(name, ABSENT[referred]))
     for name, referred in kind.lists.items():
         if any(each not in batch.known.get(referred, ()) for each in change.set.get(name) or ()):
-            raise Refusal(FieldProblem(name, f"A {referred} of this list is not in the collection; choose again."))
+            raise Refusal(FieldProblem(name, ABSENT_OF_LIST[referred]))
 
 
 def _judge_times(batch: _Batch, change: Change, at: str | None) -> None:
     value = change.set.get(at) if at else None
     if value is not None and milliseconds(value) > batch.received_ms + AHEAD_MS_MAX:
-        raise Refusal(FieldProblem(at or "", f"{at} lies in the future ({value}); check the clock of the phone."))
+        told = say("{field} lies in the future ({moment}); check the clock of the phone.", field=at, moment=value)
+        raise Refusal(FieldProblem(at or "", told))
     for name in _DAYS[change.kind]:
         day = change.set.get(name)
         if day is not None and date.fromisoformat(day) > ids.now().date() + timedelta(days=DAYS_AHEAD_MAX[name]):
-            raise Refusal(FieldProblem(name, f"{name} lies too far in the future ({day}); check the date."))
+            told = say("{field} lies too far in the future ({day}); check the date.", field=name, day=day)
+            raise Refusal(FieldProblem(name, told))
 
 
 def _judge_tag(batch: _Batch, tree: str, text: str) -> str:
@@ -306,7 +325,8 @@ def _judge_tag(batch: _Batch, tree: str, text: str) -> str:
 def _judge_owner(batch: _Batch, tree: str, code: str, at_fault: str) -> None:
     owner = batch.tag_owners.get(code, tree)
     if owner != tree and not _is_voided(batch, owner):
-        raise Refusal(FieldProblem(at_fault, f"Tag {code} is on another tree already; put a new tag on this one."))
+        told = say("Tag {code} is on another tree already; put a new tag on this one.", code=code)
+        raise Refusal(FieldProblem(at_fault, told))
 
 
 def _is_voided(batch: _Batch, tree: str) -> bool:
@@ -329,9 +349,10 @@ def _bind_tags(batch: _Batch, tree: str, given: str | None, fields: dict[str, An
 def _judge_reading(fields: dict[str, Any]) -> None:
     low, high = fields.get("t_min_c"), fields.get("t_max_c")
     if low is None and high is None and not fields.get("voided"):
-        raise Refusal(FieldProblem("t_min_c", "A reading needs the lowest or the highest temperature."))
+        raise Refusal(FieldProblem("t_min_c", say("A reading needs the lowest or the highest temperature.")))
     if low is not None and high is not None and low > high:
-        raise Refusal(FieldProblem("t_min_c", f"The lowest temperature ({low:g}) is above the highest ({high:g})."))
+        told = say("The lowest temperature ({low:g}) is above the highest ({high:g}).", low=low, high=high)
+        raise Refusal(FieldProblem("t_min_c", told))
 
 
 def _store(batch: _Batch) -> None:

@@ -10,6 +10,7 @@ from server.records.writing import seconds
 from server.sync.fields import KINDS
 from server.tables.cards import Cards, Stored
 from server.tables.columns import Table
+from server.tables.intake import SOURCE
 from server.tables.rows import Row
 
 # Two parameters a pair; SQLite takes at least 32,766 in one statement.
@@ -19,7 +20,8 @@ PAIRS_MAX = 5000
 def load_facts(table: Table, rows: Iterable[Row], cards: Cards) -> Iterator[Stored]:
     """The stored facts, withdrawn ones too, at the trees (or places) and instants of these rows.
 
-    Nothing is asked for a tree that this import itself brings.
+    Nothing is asked for a tree that this import itself brings. What an import took back itself may come anew, so that
+    it is none of them.
     """
     owner, at = table.key[:2]
     kind = KINDS[table.kind].refers[owner]
@@ -31,7 +33,23 @@ def load_facts(table: Table, rows: Iterable[Row], cards: Cards) -> Iterator[Stor
                 pairs[(identity, when)] = None
     wanted = list(pairs)
     for start in range(0, len(wanted), PAIRS_MAX):
-        yield from _load(table, owner, "date" if at == "date" else "at_s", wanted[start : start + PAIRS_MAX])
+        found = list(_load(table, owner, "date" if at == "date" else "at_s", wanted[start : start + PAIRS_MAX]))
+        taken_back = _taken_back([each.id for each in found if each.voided])
+        yield from (each for each in found if each.id not in taken_back)
+
+
+def _taken_back(voided: list[str]) -> set[str]:
+    """Those of some withdrawn facts whose newest change is an import's: imports withdraw only what they brought."""
+    sql = (
+        "SELECT c.record, c.effective_ms, c.device, c.n, d.name = ? AND d.token_hash IS NULL"
+        " FROM change_log c JOIN device d ON d.id = c.device WHERE c.record = ?"
+    )
+    found = set()
+    for record in voided:
+        newest = max(execute(sql, (SOURCE, record)).fetchall(), key=lambda row: tuple(row[1:4]))
+        if newest[4]:
+            found.add(record)
+    return found
 
 
 def _load(table: Table, owner: str, instant: str, pairs: list[tuple[str, Any]]) -> Iterator[Stored]:

@@ -21,35 +21,47 @@ from server.tables.matching import CHANGED, NEW, UNCHANGED, WITHDRAWN, Step, mat
 from server.tables.planning import plan_cards, plan_late, plan_many, same_by
 from server.tables.problems import Problems
 from server.tables.rows import Row, RowReader, fact_key
+from server.wording.said import joined, say
 
 CHUNK_ROWS = 2000
+# What a file's rows are called where they came from no file of that name.
+FILE_WORDS = {"varieties": say("varieties"), "trees": say("trees")}
 REPEATED_ROWS_MAX = 100_000
 _WORDS = {
-    NEW: "new",
-    CHANGED: "changed",
-    UNCHANGED: "unchanged",
-    WITHDRAWN: "withdrawn before and left so",
+    NEW: say("{count} new"),
+    CHANGED: say("{count} changed"),
+    UNCHANGED: say("{count} unchanged"),
+    WITHDRAWN: say("{count} withdrawn before and left so"),
+}
+_MADE = {
+    "variety": say("New variety, known by name only: {names}"),
+    "place": say("New place, known by name only: {names}"),
 }
 
 
 @dataclass(slots=True)
 class Summary:
-    """What an import did: rows by file and outcome, cards made or brought back for a name, files left aside."""
+    """What an import did: rows by file and outcome, cards made or brought back for a name, files left aside.
+
+    `span` names its changes, so that they can be taken back (`taking_back.py`).
+    """
 
     counts: dict[str, Counter[str]] = field(default_factory=dict)
     made: dict[str, list[str]] = field(default_factory=dict)
     brought_back: list[str] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
+    span: str | None = None
 
     def lines(self) -> list[str]:
         """The summary in words, a line each."""
-        lines = []
+        lines: list[str] = []
         for file, count in self.counts.items():
             told = [outcome for outcome in _WORDS if count[outcome] or outcome != WITHDRAWN]
-            lines.append(f"{file}: " + ", ".join(f"{count[outcome]} {_WORDS[outcome]}" for outcome in told))
-        lines += [f"New {kind}, known by name only: {', '.join(names)}" for kind, names in self.made.items() if names]
+            counts = joined([_WORDS[outcome].filled(count=count[outcome]) for outcome in told], ", ")
+            lines.append(say("{file}: {counts}", file=FILE_WORDS.get(file, file), counts=counts))
+        lines += [_MADE[kind].filled(names=", ".join(names)) for kind, names in self.made.items() if names]
         if self.brought_back:
-            lines.append(f"In use again: {', '.join(self.brought_back)}")
+            lines.append(say("In use again: {names}", names=", ".join(self.brought_back)))
         return lines + self.notes
 
 
@@ -158,7 +170,7 @@ def take_in(plan: Plan) -> Summary:
             summary.counts[name].update(step.outcome for step in steps)
     intake.finish()
     problems.refuse_if_any()
-    summary.brought_back = intake.brought_back
+    summary.brought_back, summary.span = intake.brought_back, intake.span
     return summary
 
 

@@ -27,6 +27,7 @@ class Intake:
         self._cards, self._problems = cards, problems
         self._sender = Sender(device.id, device.role)
         self._n = int(execute("SELECT last_n FROM device WHERE id = ?", (device.id,)).fetchone()[0])
+        self._first = self._n + 1
         self._edited_at = ids.now().isoformat(timespec="milliseconds")
         self._waiting: list[tuple[dict[str, Any], Table | None, Step | None]] = []
 
@@ -54,6 +55,11 @@ class Intake:
     def finish(self) -> None:
         """Hand over what still waits."""
         self._flush()
+
+    @property
+    def span(self) -> str | None:
+        """The first and last number of the changes that were taken in, like `17-42`; None where there were none."""
+        return f"{self._first}-{self._n}" if self._n >= self._first else None
 
     def _of_withdrawn_tree(self, step: Step) -> bool:
         tree = step.row.values.get("tree")

@@ -23,14 +23,19 @@ from server.tables.logger_table import decode, find_table
 from server.tables.matching import CHANGED, NEW, UNCHANGED, WITHDRAWN
 from server.tables.problems import Problems
 from server.tables.rows import Row, fact_key
+from server.wording.said import say
 
 READINGS = TABLES["readings.csv"]
 LEFT_OUT_TOLD_MAX = 20
+THE_FILE = say("The file")
 
 
 @dataclass(frozen=True, slots=True)
 class LoggerSummary:
-    """What came of a logger's file: readings by outcome, and the days left out with the share of each in percent."""
+    """What came of a logger's file: readings by outcome, and the days left out with the share of each in percent.
+
+    `span` names its changes, so that they can be taken back.
+    """
 
     place: str
     column: str
@@ -44,6 +49,7 @@ class LoggerSummary:
     values: int
     without_value: int
     left_out: tuple[tuple[str, int], ...]
+    span: str | None = None
 
     def document(self) -> dict[str, Any]:
         """It as plain values, ready for JSON."""
@@ -68,7 +74,7 @@ class LoggerSummary:
         return lines
 
 
-def import_logger(data: bytes, place: str, ask: Ask, name: str = "The file") -> LoggerSummary:
+def import_logger(data: bytes, place: str, ask: Ask, name: str = THE_FILE) -> LoggerSummary:
     """Take a logger's file in as readings of a place (its id); the same file again adds nothing.
 
     A day that the values cover in full replaces what stood for it; one that they cover in part only widens it, as the
@@ -77,10 +83,11 @@ def import_logger(data: bytes, place: str, ask: Ask, name: str = "The file") -> 
     """
     days = days_of(find_table(decode(data)), ask, time_zone(), ids.now_ms() // 1000, name)
     if not days.kept:
-        raise Refused(
-            f"No day of the file is covered by two thirds ({len(days.left_out)} days, {days.values} values);"
-            " let the logger run for longer, and export again."
+        told = say(
+            "No day of the file is covered by two thirds ({days} days, {values} values); let the logger run for longer,"
+            " and export again."
         )
+        raise Refused(told.filled(days=len(days.left_out), values=days.values))
     with write():
         return _take_in(days, place, name)
 
@@ -89,7 +96,7 @@ def _take_in(days: LoggerDays, place: str, name: str) -> LoggerSummary:
     cards = load_cards()
     card = cards.stored["place"].get(place)
     if card is None or card.voided:
-        raise NotFound("This place is not in the collection; choose one that is.")
+        raise NotFound(say("This place is not in the collection; choose one that is."))
     rows = _rows(days.kept, place, cards, name)
     groups = {fact_key(READINGS, row.values, cards): [row] for row in rows}
     steps = plan_facts(READINGS, groups, cards)
@@ -112,6 +119,7 @@ def _take_in(days: LoggerDays, place: str, name: str) -> LoggerSummary:
         values=days.values,
         without_value=days.without_value,
         left_out=tuple((day.day.isoformat(), int(100 * day.covered)) for day in days.left_out),
+        span=intake.span,
     )
 
 

@@ -8,6 +8,7 @@ from itertools import islice
 
 from server.errors import Refused, Unclear
 from server.tables.logger_table import NUMBER, LoggerTable
+from server.wording.said import say
 
 UNITS = ("c", "f")
 UNIT_ROWS_MAX = 100
@@ -36,7 +37,8 @@ def temperature_column(table: LoggerTable, asked: str | None) -> int:
     if asked is not None:
         column = table.called(asked)
         if column not in numbers:
-            raise Refused(f"Column “{asked[:60]}” holds no numbers; columns that do: {table.listed(numbers)}.")
+            told = say("Column “{name}” holds no numbers; columns that do: {listed}.")
+            raise Refused(told.filled(name=asked[:60], listed=table.listed(numbers)))
         return column
     could = [n for n in numbers if not _NOT_AIR.search(table.label(n))]
     named = [n for n in could if _TEMPERATURE.search(table.label(n)) or _marks(table, n)]
@@ -45,7 +47,7 @@ def temperature_column(table: LoggerTable, asked: str | None) -> int:
         listed = table.listed(found or numbers)
         raise Unclear(
             "column",
-            f"Which column is the temperature? Say it with --column, by name or number: {listed}.",
+            say("Which column is the temperature? Say it with --column, by name or number: {listed}.", listed=listed),
             table.choices(found or numbers),
         )
     return found[0]
@@ -67,7 +69,7 @@ def time_columns(table: LoggerTable, asked: str | None) -> list[int]:
     listed = table.listed([*moments, *days, *clocks])
     raise Unclear(
         "time_column",
-        f"Which column is the time? Say it with --time-column, by name or number: {listed}.",
+        say("Which column is the time? Say it with --time-column, by name or number: {listed}.", listed=listed),
         table.choices(could),
     )
 
@@ -87,7 +89,7 @@ def unit_of(table: LoggerTable, column: int, asked: str | None) -> str:
         return marks.pop().lower()
     raise Unclear(
         "unit",
-        "Are these degrees Celsius or Fahrenheit? The file does not say; say it with --unit c or --unit f.",
+        say("Are these degrees Celsius or Fahrenheit? The file does not say; say it with --unit c or --unit f."),
         (("c", "°C"), ("f", "°F")),
     )
 

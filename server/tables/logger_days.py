@@ -14,6 +14,7 @@ from server.tables.logger_columns import Ask, temperature_column, time_columns, 
 from server.tables.logger_table import CLOCK, DAY, MOMENT, NO_VALUE, NUMBER, LoggerTable
 from server.tables.logger_times import Clock, clock_s, offset_in_name, offset_of, read_order
 from server.tables.problems import Problems
+from server.wording.said import say
 
 COVERED_LEAST, COVERED_FULL = 2 / 3, 0.95
 """Shares of a day; common practice, no published source."""
@@ -73,20 +74,17 @@ class _Gathering:
             return
         value = round((row.value - 32) / 1.8, 2) if self.unit == "f" else row.value
         if not PLAUSIBLE_C[0] <= value <= PLAUSIBLE_C[1]:
-            message = (
-                f"{row.value:g} °{self.unit.upper()} is no temperature of air; take the line out, or check the unit."
-            )
-            self.problems.add(self.name, row.line, "", message)
+            message = say("{value:g} °{unit} is no temperature of air; take the line out, or check the unit.")
+            filled = message.filled(value=row.value, unit=self.unit.upper())
+            self.problems.add(self.name, row.line, "", filled)
             return
         try:
             at_s, local = self.clock.moment(day, row.second, row.offset)
         except (ValueError, OverflowError):
             at_s, local = self.now_s + AHEAD_S_MAX + 1, day
         if at_s > self.now_s + AHEAD_S_MAX or local.year < YEAR_MIN:
-            message = (
-                f"{local.isoformat()} lies in the future or long ago; check the logger's clock, or give --day-order."
-            )
-            self.problems.add(self.name, row.line, "", message)
+            message = say("{day} lies in the future or long ago; check the logger's clock, or give --day-order.")
+            self.problems.add(self.name, row.line, "", message.filled(day=local))
             return
         self.moments_s.append(at_s)
         self.lows[local] = min(value, self.lows.get(local, value))
@@ -124,7 +122,8 @@ def days_of(table: LoggerTable, ask: Ask, zone: ZoneInfo, now_s: int, name: str)
         found.take(row, dates[row.date_text])
     problems.refuse_if_any()
     if len(found.lows) > DAYS_MAX:
-        raise Refused(f"Its values lie on {len(found.lows):,} days; check the dates, or export a shorter time.")
+        told = say("Its values lie on {count:,} days; check the dates, or export a shorter time.")
+        raise Refused(told.filled(count=len(found.lows)))
     days = list(_days(found))
     return LoggerDays(
         column=table.label(column) or str(column + 1),
@@ -145,14 +144,15 @@ def _raw_rows(table: LoggerTable, column: int, times: list[int], problems: Probl
         number = NUMBER.fullmatch(cell.replace("−", "-"))
         if written is None:
             if number is not None:
-                problems.add(name, line, time_label, "A value stands here without a time; take the line out.")
+                problems.add(name, line, time_label, say("A value stands here without a time; take the line out."))
             continue
         date_text, clock_text, offset_text = written
         second = clock_s(clock_text)
         if second is None:
-            problems.add(name, line, time_label, f"“{clock_text}” is no time of the day.")
+            problems.add(name, line, time_label, say("“{text}” is no time of the day.", text=clock_text))
         elif number is None and cell.lower() not in NO_VALUE:
-            problems.add(name, line, label, f"“{cell[:40]}” is no number; correct it, or empty the cell.")
+            message = say("“{text}” is no number; correct it, or empty the cell.", text=cell[:40])
+            problems.add(name, line, label, message)
         else:
             value = None if number is None else float(number[1].replace(",", "."))
             yield _Raw(line, date_text, second, offset_of(offset_text) if offset_text else None, value)
@@ -187,10 +187,11 @@ def _speaks_s(moments_s: list[int]) -> float:
     gaps = [after - before for before, after in pairwise(moments_s)]
     usual_s = median(gaps) if gaps else 0
     if usual_s > SPEAKS_S_MAX:
-        raise Refused(
-            f"Its values are {usual_s / 3600:.1f} hours apart; a day's lowest and highest need one every three hours."
-            " Bring lows and highs of whole days in with readings.csv."
+        told = say(
+            "Its values are {hours:.1f} hours apart; a day's lowest and highest need one every three hours. Bring lows"
+            " and highs of whole days in with readings.csv."
         )
+        raise Refused(told.filled(hours=usual_s / 3600))
     return max(usual_s, SPEAKS_S_MIN)
 
 

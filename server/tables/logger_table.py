@@ -12,6 +12,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from server.errors import Refused, TooLarge
+from server.wording.said import say
 
 BYTES_MAX = 16 * 1024 * 1024
 ROWS_MAX = 600_000
@@ -54,11 +55,13 @@ class LoggerTable:
                 if count < self.rows_from:
                     continue
                 if count - self.rows_from >= ROWS_MAX:
-                    raise TooLarge(f"It has more than {ROWS_MAX:,} values; export a shorter time from the logger.")
+                    told = say("It has more than {most:,} values; export a shorter time from the logger.")
+                    raise TooLarge(told.filled(most=ROWS_MAX))
                 if any(map(str.strip, cells)):
                     yield reader.line_num, [cell.strip() for cell in cells]
         except csv.Error as error:
-            raise Refused(f"Line {reader.line_num} can't be read ({error}); export the file again.") from error
+            told = say("Line {line} can't be read ({why}); export the file again.")
+            raise Refused(told.filled(line=reader.line_num, why=str(error))) from error
 
     def called(self, name: str) -> int:
         """The column of this name, or of this number from 1. Raises Refused that lists what there is."""
@@ -67,8 +70,9 @@ class LoggerTable:
         if not found and wanted.isdigit() and 1 <= int(wanted) <= len(self.kinds):
             return int(wanted) - 1
         if len(found) != 1:
-            why = "Two columns are" if found else "No column is"
-            raise Refused(f"{why} called “{name[:60]}”; there are: {self.listed(range(len(self.kinds)))}.")
+            two = say("Two columns are called “{name}”; there are: {listed}.")
+            told = two if found else say("No column is called “{name}”; there are: {listed}.")
+            raise Refused(told.filled(name=name[:60], listed=self.listed(range(len(self.kinds)))))
         return found[0]
 
     def of_kind(self, *kinds: str) -> list[int]:
@@ -98,7 +102,8 @@ def decode(data: bytes) -> str:
     """A file's text: UTF-8, UTF-16 with its mark, or else the characters of Windows, of which only “°” matters here."""
     if len(data) > BYTES_MAX:
         size_mb, max_mb = len(data) / 1e6, BYTES_MAX / 1e6
-        raise TooLarge(f"The file has {size_mb:.1f} MB; at most {max_mb:.0f} MB are taken. Export a shorter time.")
+        told = say("The file has {size:.1f} MB; at most {most:.0f} MB are taken. Export a shorter time.")
+        raise TooLarge(told.filled(size=size_mb, most=max_mb))
     for encoding in ("utf-16" if data[:2] in (b"\xff\xfe", b"\xfe\xff") else "utf-8-sig", "cp1252"):
         try:
             return data.decode(encoding)
@@ -115,16 +120,19 @@ def find_table(text: str) -> LoggerTable:
     first = next((n for n, row in enumerate(rows) if _is_data(row)), None)
     if first is None:
         raise Refused(
-            "No line of the file holds a time and a number in cells of their own; export it from the logger as CSV,"
-            " with a column of times such as 2026-05-03 08:30 and one of temperatures."
+            say(
+                "No line of the file holds a time and a number in cells of their own; export it from the logger as CSV,"
+                " with a column of times such as 2026-05-03 08:30 and one of temperatures."
+            )
         )
     width = max(len(row) for row in rows[first:] if _is_data(row))
     names, used = _header(rows[:first], width)
     if names and width > len(names):
-        raise Refused(
-            f"Its lines have {width} cells and its header {len(names)}; where commas separate cells and mark decimals"
-            " too, nobody can tell them apart. Export it with semicolons, or with decimal points."
+        told = say(
+            "Its lines have {width} cells and its header {named}; where commas separate cells and mark decimals too,"
+            " nobody can tell them apart. Export it with semicolons, or with decimal points."
         )
+        raise Refused(told.filled(width=width, named=len(names)))
     preamble = " ".join(" ".join(row) for row in rows[: first - used])
     data = [row for row in rows[first:] if _is_data(row)]
     kinds = tuple(_kind([row[n] for row in data if n < len(row)]) for n in range(width))

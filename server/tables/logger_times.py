@@ -3,16 +3,21 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, timedelta, timezone
-from functools import lru_cache
+from functools import lru_cache, reduce
 from zoneinfo import ZoneInfo
 
 from server.errors import Refused, Unclear
+from server.wording.said import say
 
 ORDERS = ("dmy", "mdy", "ymd")
-ORDER_WORDS = {"dmy": "day, month, year", "mdy": "month, day, year", "ymd": "year, month, day"}
+ORDER_WORDS = {
+    "dmy": say("day, month, year"),
+    "mdy": say("month, day, year"),
+    "ymd": say("year, month, day"),
+}
 QUARTER_S = 900
 """No zone changes its clocks at any other moment than a quarter of an hour."""
 _OFFSET_IN_NAME = re.compile(r"\b(?:UTC|GMT)(?: ?([+-])(\d{1,2})(?::?(\d\d))?)?", re.IGNORECASE | re.ASCII)
@@ -47,18 +52,26 @@ def read_order(texts: Iterable[tuple[str, int]], given: str | None) -> dict[str,
     for text, line in listed:
         left = [order for order in possible if date_in(text, order)]
         if not left:
-            tried = " or ".join(ORDER_WORDS[order] for order in possible)
-            raise Refused(f"Line {line}: “{text}” is no date as {tried}; check it, or say --day-order.")
+            told = say("Line {line}: “{text}” is no date as {tried}; check it, or say --day-order.")
+            raise Refused(told.filled(line=line, text=text, tried=_or([ORDER_WORDS[order] for order in possible])))
         possible = left
     for text, line in listed:
         if len({date_in(text, order) for order in possible}) > 1:
+            told = say(
+                "Line {line}: “{text}” could be {meanings}, and no date of the file decides; say which with --day-order"
+                " {orders}."
+            )
+            meanings = _or([ORDER_WORDS[order] for order in possible])
             raise Unclear(
                 "day_order",
-                f"Line {line}: “{text}” could be {' or '.join(ORDER_WORDS[order] for order in possible)}, and no date"
-                f" of the file decides; say which with --day-order {' or '.join(possible)}.",
+                told.filled(line=line, text=text, meanings=meanings, orders=_or(possible)),
                 tuple((order, str(date_in(text, order))) for order in possible),
             )
     return {text: found for text, _ in listed if (found := date_in(text, possible[0]))}
+
+
+def _or(words: Sequence[str]) -> str:
+    return reduce(lambda one, other: say("{one} or {other}", one=one, other=other), words)
 
 
 @lru_cache(maxsize=100_000)

@@ -11,6 +11,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 
+from server.wording.said import say
+
 DESCRIPTORS = (
     "PUID", "INSTCODE", "ACCENUMB", "COLLNUMB", "COLLCODE", "COLLNAME", "COLLINSTADDRESS", "COLLMISSID", "GENUS",
     "SPECIES", "SPAUTHOR", "SUBTAXA", "SUBTAUTHOR", "CROPNAME", "ACCENAME", "ACQDATE", "ORIGCTY", "COLLSITE",
@@ -97,7 +99,7 @@ def read_date(cell: str) -> str | None:
     """The ISO date of a whole YYYYMMDD; None where a part is missing. Raises ValueError for what is no date."""
     parts = _DATE.fullmatch(cell)
     if parts is None or (parts[2] == "--" and parts[3] != "--"):
-        raise ValueError("is no date written YYYYMMDD, with hyphens for what is missing, such as 201905--")
+        raise ValueError(say("is no date written YYYYMMDD, with hyphens for what is missing, such as 201905--"))
     if "--" in (parts[2], parts[3]):
         return None
     return date(int(parts[1]), int(parts[2]), int(parts[3])).isoformat()

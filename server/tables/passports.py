@@ -21,6 +21,7 @@ from server.tables.passport_form import (
     taxon_of,
     write_date,
 )
+from server.wording.said import say
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,10 +35,11 @@ class Holder:
     def check(self) -> None:
         """Raise Refused for a code that the descriptors don't know."""
         if self.institute and not INSTCODE.fullmatch(self.institute):
-            raise Refused.of("institute", "An institute's code is three letters and three digits, such as ITA001.")
+            raise Refused.of("institute", say("An institute's code is three letters and three digits, such as ITA001."))
         for name, code, known in (("status", self.status, SAMPSTAT), ("acquired", self.acquired, COLLSRC)):
             if code and code not in known:
-                raise Refused.of(name, f"“{code[:20]}” is no code of it; there are: {', '.join(known)}.")
+                told = say("“{code}” is no code of it; there are: {known}.", code=code[:20], known=", ".join(known))
+                raise Refused.of(name, told)
 
 
 def passports_csv(holder: Holder | None = None) -> bytes:

@@ -33,6 +33,7 @@ from server.tables.passports import passports
 from server.tables.planning import CARD_ROWS_MAX, plan_cards, plan_late
 from server.tables.problems import Problems
 from server.tables.rows import Row
+from server.wording.said import say, words_of
 
 VARIETIES, TREES = TABLES["varieties.csv"], TABLES["trees.csv"]
 _NOTHING = dict.fromkeys(DESCRIPTORS, "")
@@ -98,7 +99,7 @@ def import_passports(path: Path, name: str = "") -> Summary:
         (line, {name.upper(): read_text(cell) for name, cell in filled}) for line, filled in read_rows(file, problems)
     ]
     if len(rows) > CARD_ROWS_MAX:
-        raise TooLarge(f"More than {CARD_ROWS_MAX:,} passports; split the file into several.")
+        raise TooLarge(say("More than {most:,} passports; split the file into several.", most=CARD_ROWS_MAX))
     found = list(_passports(rows, file.name, problems))
     problems.refuse_if_any()
     with write():
@@ -126,10 +127,10 @@ def _passports(rows: Iterable[tuple[int, dict[str, str]]], file: str, problems: 
         except BadTagCode:
             tag = ""
         if not number:
-            problems.add(file, line, "accenumb", "This cell is empty; every row needs it.")
+            problems.add(file, line, "accenumb", say("This cell is empty; every row needs it."))
         elif (tag or number) in lines:
-            message = f"{number[:40]} stands in line {lines[tag or number]} too; an accession has one row."
-            problems.add(file, line, "accenumb", message)
+            message = say("{number} stands in line {line} too; an accession has one row.")
+            problems.add(file, line, "accenumb", message.filled(number=number[:40], line=lines[tag or number]))
         else:
             lines[tag or number] = line
             yield _Passport(line, tag, row if tag else _from_elsewhere(row, number))
@@ -185,8 +186,8 @@ def _is_known(reading: _Reading, tag: str) -> bool:
 def _judge_codes(reading: _Reading, line: int, row: dict[str, str]) -> None:
     for name, known in CODES.items():
         if row[name] and any(code not in known for code in row[name].split(";")):
-            message = f"“{row[name][:20]}” is no code of {name}; there are: {', '.join(known)}."
-            reading.wrong(line, name.lower(), message)
+            message = say("“{code}” is no code of {name}; there are: {known}.")
+            reading.wrong(line, name.lower(), message.filled(code=row[name][:20], name=name, known=", ".join(known)))
 
 
 def _tree_values(reading: _Reading, line: int, row: dict[str, str], derived: str) -> dict[str, str]:
@@ -195,8 +196,9 @@ def _tree_values(reading: _Reading, line: int, row: dict[str, str], derived: str
     try:
         started_on = (read_date(row["ACQDATE"]) or "") if row["ACQDATE"] else ""
     except ValueError as error:
-        message = str(error) if str(error).startswith("is ") else "is no day of the calendar"
-        reading.wrong(line, "acqdate", f"“{row['ACQDATE'][:20]}” {message}.")
+        words = words_of(error)
+        problem = words if words.startswith("is ") else say("is no day of the calendar")
+        reading.wrong(line, "acqdate", say("“{text}” {problem}.", text=row["ACQDATE"][:20], problem=problem))
     ancest = read_ancest(row["ANCEST"])
     told = row["ANCEST"] == derived or (ancest and ancest[0] == OFFSPRING and _is_known(reading, ancest[1]))
     noted = {
@@ -221,7 +223,8 @@ def _checked(reading: _Reading, line: int, kind: str, values: dict[str, Any]) ->
             if value:
                 kept[name] = KINDS[kind].fields[name](value)
         except ValueError as error:
-            reading.wrong(line, _SOURCES[name], f"“{str(value)[:40]}” {error}.")
+            message = say("“{text}” {problem}.", text=str(value)[:40], problem=words_of(error))
+            reading.wrong(line, _SOURCES[name], message)
     return kept
 
 

@@ -115,6 +115,12 @@ def capital(piece: str) -> Said:
     return made
 
 
+def words_of(error: Exception) -> str:
+    """What an error says, as the sentence that it was made with: `str(error)` is English for good."""
+    said = error.args[0] if len(error.args) == 1 else None
+    return said if isinstance(said, Said) else str(error)
+
+
 def _upper_first(text: str) -> str:
     return text[:1].upper() + text[1:]
 

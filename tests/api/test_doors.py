@@ -41,6 +41,7 @@ ROUTES = [
     ("GET", "/passports.csv", None, True),
     ("POST", "/passports", None, False),
     ("GET", "/offers.pdf", None, False),
+    ("DELETE", "/imports/1-2", None, False),
     ("GET", "/openapi.json", None, True),
     ("GET", f"/trees/{SOME_ID}", None, True),
     ("GET", f"/trees/{SOME_ID}/step?to={SOME_ID}", None, True),

@@ -11,8 +11,10 @@ import pytest
 from server import ids
 from server.errors import TooLarge
 from server.records.database import execute, read_counter
+from server.sync.fields import KINDS
 from server.sync.pull import pull
-from server.sync.push import CHANGES_MAX
+from server.sync.push import ABSENT, ABSENT_OF_LIST, CHANGES_MAX
+from server.wording.said import Said
 from tests.support.collection import Phone
 
 pytestmark = pytest.mark.usefixtures("collection")
@@ -272,3 +274,19 @@ def test_a_withdrawn_record_is_pulled_as_withdrawn() -> None:
     assert fields_of(seen["record"])["voided"] is True
     phone.send(phone.change("observation", seen["record"], voided=False))
     assert "voided" not in fields_of(seen["record"])
+
+
+def test_a_refusal_can_be_said_again_in_another_language() -> None:
+    phone = Phone()
+    tree = phone.tree()
+    (outcome,) = phone.send(phone.change("observation", tree=tree, seen_at=SEEN, leaves_fallen=-1))
+    assert outcome.problem is not None
+    message = outcome.problem["errors"][0]["message"]
+    assert isinstance(message, Said) and isinstance(message.values["problem"], Said)
+    assert message == outcome.problem["detail"]
+    assert message.startswith("leaves_fallen is -1: must lie between 0 and ")
+
+
+def test_every_kind_that_is_referred_to_has_words_for_its_absence() -> None:
+    assert {each for kind in KINDS.values() for each in kind.refers.values()} == ABSENT.keys()
+    assert {each for kind in KINDS.values() for each in kind.lists.values()} == ABSENT_OF_LIST.keys()

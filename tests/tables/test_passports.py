@@ -282,7 +282,8 @@ def test_an_owner_sends_passports(owner: Visitor, helper: Visitor) -> None:
     assert helper.call("POST", "/passports", data=data, content_type="text/csv").status_code == 403
     answer = owner.call("POST", "/passports", data=data, content_type="text/csv")
     assert answer.json == {
-        "lines": ["varieties: 1 new, 0 changed, 0 unchanged", "trees: 1 new, 0 changed, 0 unchanged"]
+        "lines": ["varieties: 1 new, 0 changed, 0 unchanged", "trees: 1 new, 0 changed, 0 unchanged"],
+        "span": "1-2",
     }
     again = owner.call("POST", "/passports", data=data, content_type="text/csv")
     assert again.json["lines"][1] == "trees: 0 new, 0 changed, 1 unchanged"

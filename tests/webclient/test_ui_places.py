@@ -118,7 +118,17 @@ def test_a_loggers_file_is_brought_in_from_the_place_and_its_questions_are_answe
     page.get_by_role("group", name="Celsius or Fahrenheit?").get_by_text("°F").click()
     expect(page.get_by_text("1 day new, 0 changed, 0 as before.")).to_be_visible()
     # 50 and 73 °F; the phone fetches what home made of the file.
-    expect(page.get_by_role("row").filter(has_text="10 °C")).to_contain_text("22.8 °C")
+    row = page.get_by_role("row").filter(has_text="10 °C")
+    expect(row).to_contain_text("22.8 °C")
+    # It was the wrong column: taken back, the day is gone, and the other column goes in.
+    page.locator("main").get_by_role("button", name="Undo").click()
+    expect(page.get_by_text("1 taken back.")).to_be_visible()
+    expect(row).to_have_count(0)
+    take.set_input_files({"name": "log.csv", "mimeType": "text/csv", "buffer": text.encode()})
+    page.get_by_role("group", name="Which column is the temperature?").get_by_text("inside").click()
+    page.get_by_role("group", name="Celsius or Fahrenheit?").get_by_text("°F").click()
+    # 40 and 63 °F.
+    expect(page.get_by_role("row").filter(has_text="4.4 °C")).to_contain_text("17.2 °C")
     page.context.set_offline(True)
     take.set_input_files({"name": "log.csv", "mimeType": "text/csv", "buffer": text.encode()})
     expect(page.locator("main .wrong").filter(has_text="reach")).to_be_visible()

@@ -24,6 +24,7 @@ from server.wording.said import (
     litres,
     say,
     say_count,
+    words_of,
 )
 
 GERMAN = Manner("de")
@@ -98,6 +99,12 @@ def test_what_was_said_survives_copying() -> None:
         for again in (copy.deepcopy(said), pickle.loads(pickle.dumps(said))):
             assert again == said and isinstance(again, Said)
             assert GERMAN.say(again) == GERMAN.say(said) != said
+
+
+def test_what_an_error_says_can_be_said_again() -> None:
+    assert words_of(ValueError(COLD)) is COLD
+    assert words_of(ValueError("plain")) == "plain"
+    assert words_of(OSError(2, "No such file")) == str(OSError(2, "No such file"))
 
 
 def test_only_known_languages_and_units_are_taken() -> None:

@@ -12,12 +12,13 @@ import { words } from './text.js';
  *   home's answer into words; `asks` are the questions by the name under which home wants the answer
  */
 export function fileIn(state, ctx, { path, label, tell, asks }) {
-  const { sent, open, told = '', wrong = '', busy = false } = state.filein ?? {};
+  const { sent, open, span, told = '', wrong = '', busy = false } = state.filein ?? {};
   const send = async (file, answers) => {
     state.filein = { busy: true };
     ctx.redraw();
     try {
-      state.filein = { told: tell(await ctx.home.sendFile(`${path}?${new URLSearchParams(answers)}`, file)) };
+      const answer = await ctx.home.sendFile(`${path}?${new URLSearchParams(answers)}`, file);
+      state.filein = { told: tell(answer), span: answer.span };
       ctx.engine.syncNow();
     } catch (error) {
       const { errors, choices } = error.problem ?? {};
@@ -25,8 +26,16 @@ export function fileIn(state, ctx, { path, label, tell, asks }) {
     }
     ctx.redraw();
   };
+  const takeBack = async () => {
+    const done = await ctx.saving(() => ctx.home.sendJson('DELETE', `/imports/${span}`));
+    if (!done) return;
+    state.filein = { told: words.filein.back(done.records, done.left) };
+    ctx.engine.syncNow();
+    ctx.redraw();
+  };
   return html`<div class="stack tight"><label class="key">${icon('file')}${busy ? words.filein.busy : label}<input type="file" accept=".csv,.txt,text/csv" ?disabled=${busy}
       @change=${({ target }) => { if (target.files[0]) send(target.files[0], {}); target.value = ''; }}></label>
     ${open ? choice(asks[open.field], 'filein', open.choices, '', (value) => send(sent.file, { ...sent.answers, [open.field]: value })) : nothing}
-    <div role="status">${told.split('\n').filter(Boolean).map((line) => html`<p>${line}</p>`)}${wrong.split('\n').filter(Boolean).map((line) => html`<p class="wrong">${line}</p>`)}</div></div>`;
+    <div role="status">${told.split('\n').filter(Boolean).map((line) => html`<p>${line}</p>`)}${wrong.split('\n').filter(Boolean).map((line) => html`<p class="wrong">${line}</p>`)}</div>
+    ${span ? html`<button type="button" class="key" @click=${takeBack}>${words.undo}</button>` : nothing}</div>`;
 }

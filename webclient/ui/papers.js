@@ -1,4 +1,4 @@
-// A file that home makes, saved where the browser keeps what it downloads.
+// A file, of home's or of this phone's own making, saved where the browser keeps what it downloads.
 
 /**
  * Asks home for a file and saves it under a name; what goes wrong is told on the slip.
@@ -8,7 +8,11 @@
  */
 export async function fetchFile(ctx, path, name) {
   const file = await ctx.saving(() => ctx.home.getFile(path));
-  if (!file) return;
+  if (file) saveFile(file, name);
+}
+
+/** Saves a Blob under a name. */
+export function saveFile(file, name) {
   const link = Object.assign(document.createElement('a'), { href: URL.createObjectURL(file), download: name });
   link.click();
   setTimeout(() => URL.revokeObjectURL(link.href), 60_000);

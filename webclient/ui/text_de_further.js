@@ -207,6 +207,7 @@ const placeWords = {
   filein: {
     busy: 'Das Zuhause liest', logger: 'Datei eines Messgeräts einlesen',
     readings: ({ new: made, changed, unchanged, left_out: left }) => `${made} ${made === 1 ? 'Tag' : 'Tage'} neu, ${changed} geändert, ${unchanged} wie zuvor.${left.length ? ` Ausgelassen, zu wenige Werte: ${left.map((day) => day.date).join(', ')}` : ''}`,
+    back: (count, left) => `${count} zurückgenommen.${left ? ` ${left} blieben: etwas ruht nun darauf.` : ''}`,
     asks: { column: 'Welche Spalte ist die Temperatur?', time_column: 'Welche Spalte ist die Zeit?', unit: 'Celsius oder Fahrenheit?', day_order: 'Das erste unklare Datum: Welcher Tag ist gemeint?' },
   },
   trade: {

@@ -4,6 +4,7 @@ export const placeWords = {
   filein: {
     busy: 'Home is reading it', logger: 'Bring in a logger’s file',
     readings: ({ new: made, changed, unchanged, left_out: left }) => `${made} ${made === 1 ? 'day' : 'days'} new, ${changed} changed, ${unchanged} as before.${left.length ? ` Left out, too few values: ${left.map((day) => day.date).join(', ')}` : ''}`,
+    back: (count, left) => `${count} taken back.${left ? ` ${left} stayed: something rests on them now.` : ''}`,
     asks: { column: 'Which column is the temperature?', time_column: 'Which column is the time?', unit: 'Celsius or Fahrenheit?', day_order: 'Its first unclear date: which day is meant?' },
   },
   trade: {

@@ -3,6 +3,7 @@ import { html, nothing } from 'lit-html';
 import { dateText } from '../../core/time.js';
 import { ageWords, dayAndTime } from '../format.js';
 import { icon } from '../icons.js';
+import { saveFile } from '../papers.js';
 import { firstOf } from '../parts.js';
 import { spaceCode } from '../plate.js';
 import { words } from '../text.js';
@@ -45,12 +46,7 @@ export function changeTitle(change, treeId, cards) {
 async function exportFile(ctx) {
   const text = await ctx.saving(() => ctx.outbox.exportPocket());
   if (!text) return;
-  const url = URL.createObjectURL(new Blob([text], { type: 'application/json' }));
-  const link = document.createElement('a');
-  link.href = url;
-  link.download = `leafwalk-pocket-${dateText()}.json`;
-  link.click();
-  setTimeout(() => URL.revokeObjectURL(url), 60_000);
+  saveFile(new Blob([text], { type: 'application/json' }), `leafwalk-pocket-${dateText()}.json`);
   ctx.say(words.pocket.exported);
 }
 
