@@ -78,6 +78,7 @@ def test_licences_travel_with_what_others_wrote_and_tools_stay_behind(wheel: Pat
     for package in ("lit-html", "idb", "zxing-wasm"):
         assert f"webclient/vendor/{package}/LICENSE" in names
     assert {"labels/fonts/LICENSE", "labels/fonts/DejaVuSans.ttf", "server/records/migrations/0001_first.sql"} <= names
+    assert "server/wording/de.po" in names
     assert not [name for name in names if "vendor_hook" in name or "node_modules" in name or name.startswith("tests/")]
 
 
