@@ -66,18 +66,20 @@ class Job:
 def jobs(on: date | None = None) -> Report:
     """All that is to be done as of the end of `on` (None: today), the most pressing first."""
     done = compute(load(on))
-    found = [as_json(item) for item in alert_report(done).items]
-    return Report(done.collection.on, jobs_from(found, done.collection.on, done.collection))
+    on = done.collection.on
+    found = [job for item in alert_report(done).items for job in jobs_of(as_json(item), on)]
+    return Report(on, all_jobs(found, on, done.collection))
 
 
-def jobs_from(findings: Iterable[dict[str, Any]], on: date, collection: Collection | None = None) -> list[Job]:
-    """The jobs that findings (as JSON) ask for, those of the time of year, the grower's own; answered ones left out.
+def all_jobs(found: Iterable[Job], on: date, collection: Collection | None = None) -> list[Job]:
+    """The jobs of findings (`jobs_of`), those of the time of year, the grower's own; answered ones left out.
 
-    With the collection, the grower's own job at a place names the trees that stand there.
+    With the collection, the grower's own job at a place names the trees that stand there. A job that nobody put off and
+    that no other finding asks for too comes back as the very object that was given.
     """
     kept = jobs_kept()
     by_year = [*years_jobs(on), *decided_jobs(on)]
-    asked = [*_from_findings(findings, on), *(Job(**vars(each)) for each in by_year)]
+    asked = [*_together(found), *(Job(**vars(each)) for each in by_year)]
     answers = {answer.key: answer for answer in kept if answer.key}
     open_jobs = [job for job in asked if _is_open(answers.get(job.key), on)]
     put_off = [_put_off(job, answers.get(job.key), on) for job in open_jobs]
@@ -138,21 +140,21 @@ def _own(row: JobRow, at_place: list[TreeRow]) -> Job:
     )
 
 
-def _from_findings(findings: Iterable[dict[str, Any]], on: date) -> list[Job]:
+def _together(found: Iterable[Job]) -> list[Job]:
+    """Those of one key, as of a night in a place, as one."""
     made: dict[str, Job] = {}
-    for found in findings:
-        for job in _jobs_of(found, on):
-            known = made.get(job.key)
-            if known is None:
-                made[job.key] = job
-            else:
-                why = list(dict.fromkeys([*known.why, *job.why]))
-                made[job.key] = replace(known, why=why, tags=[*known.tags, *job.tags], trees=[*known.trees, *job.trees])
+    for job in found:
+        known = made.get(job.key)
+        if known is None:
+            made[job.key] = job
+        else:
+            why = list(dict.fromkeys([*known.why, *job.why]))
+            made[job.key] = replace(known, why=why, tags=[*known.tags, *job.tags], trees=[*known.trees, *job.trees])
     return list(made.values())
 
 
-def _jobs_of(found: dict[str, Any], on: date) -> list[Job]:
-    """The jobs that one finding asks for."""
+def jobs_of(found: dict[str, Any], on: date) -> list[Job]:
+    """The jobs that one finding, as plain values, asks for on a day."""
     kind, tree, level = found["kind"], found["tree"], found["level"]
     due = (on + timedelta(days=DUE_DAYS[level])).isoformat()
 

@@ -23,7 +23,7 @@ from server.reports.by_tree import ByTree
 from server.reports.company import Company
 from server.reports.computed import Computed, compute, compute_again
 from server.reports.forecast import Forecast, forecast
-from server.reports.jobs import jobs_from
+from server.reports.jobs import all_jobs
 from server.reports.judge import Former
 from server.reports.lessons import lessons_due, season_heat
 from server.reports.load import Collection, load, load_part
@@ -164,17 +164,23 @@ def _with_part(whole: Collection, part: Collection, rows: Ints) -> Collection:
 def write_out(state: State, head: dict[str, Any], manner: Manner = PLAIN) -> str:
     """The overview's JSON: `head`, then findings, notices, trends, paces, crops, what to do, and lessons due."""
     found = [each for piece in state.pieces for each in piece.findings]
-    found += [finding(item) for item in unvisited(state.collection, state.seen, state.last)]
-    found.sort(key=lambda each: (each.order, each.written.text))
     on = state.collection.on
+    found += [finding(item, on) for item in unvisited(state.collection, state.seen, state.last)]
+    found.sort(key=lambda each: (each.order, each.written.text))
+    known = {id(job): text for each in found for job, text in each.jobs}
+    asked = all_jobs((job for each in found for job, _ in each.jobs), on, state.collection)
     lists = {
         "alerts": [each.written for each in found],
         "notices": [written(as_json(notice)) for notice in shedding_places(state.whole.judged, state.shed)],
         "trends": [piece.trend for piece in state.pieces],
         "pace": [piece.pace for piece in state.pieces],
         "crop": [piece.crop for piece in state.pieces if piece.crop is not None],
-        "tasks": [written(as_json(job)) for job in jobs_from([each.item for each in found], on, state.collection)],
+        "tasks": [known.get(id(job)) or written(as_json(job)) for job in asked],
         "lessons": [written(as_json(lesson)) for lesson in lessons_due(on, season_heat(on))],
     }
-    told = "".join(f',"{name}":[{",".join(each.told(manner) for each in parts)}]' for name, parts in lists.items())
+    is_plain = manner.is_plain
+    told = "".join(
+        f',"{name}":[{",".join([each.text if is_plain else each.told(manner) for each in parts])}]'
+        for name, parts in lists.items()
+    )
     return f"{written(head).text[:-1]}{told}}}"

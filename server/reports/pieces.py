@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from datetime import date
 from typing import Any
 
 import orjson
@@ -10,6 +11,7 @@ import orjson
 from server.reports.alerts import order_of
 from server.reports.computed import Computed
 from server.reports.crop import crop_item
+from server.reports.jobs import Job, jobs_of
 from server.reports.pace import pace_item
 from server.reports.pacelist import pace_brief
 from server.reports.shapes import AlertItem, as_json
@@ -41,11 +43,11 @@ class Written:
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """A finding's place in the order of all, its JSON, and its values."""
+    """A finding's place in the order of all, its JSON, and the jobs that it asks for, with theirs."""
 
     order: tuple[int, str, str]
     written: Written
-    item: dict[str, Any]
+    jobs: tuple[tuple[Job, Written], ...]
 
 
 @dataclass(frozen=True)
@@ -62,7 +64,7 @@ def pieces_of(done: Computed, peers: float, found: list[AlertItem]) -> list[Piec
     """The pieces of the trees that were computed; `peers`: the middle tree's change; `found`: their findings."""
     findings: dict[str, list[Finding]] = {}
     for item in found:
-        findings.setdefault(item.tree, []).append(finding(item))
+        findings.setdefault(item.tree, []).append(finding(item, done.collection.on))
     trends = trend_report(done.judged, with_series=False, peers=peers).items
     return [
         Piece(
@@ -75,10 +77,10 @@ def pieces_of(done: Computed, peers: float, found: list[AlertItem]) -> list[Piec
     ]
 
 
-def finding(item: AlertItem) -> Finding:
-    """A finding as it is kept."""
+def finding(item: AlertItem, on: date) -> Finding:
+    """A finding as it is kept on a day."""
     values = as_json(item)
-    return Finding(order_of(item), written(values), values)
+    return Finding(order_of(item), written(values), tuple((job, written(as_json(job))) for job in jobs_of(values, on)))
 
 
 def written(value: Any) -> Written:

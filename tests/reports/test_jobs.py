@@ -11,7 +11,7 @@ from icalendar import Calendar
 from server import ids
 from server.records.database import execute, set_setting
 from server.reports.calendar import calendar
-from server.reports.jobs import Job, jobs, jobs_from
+from server.reports.jobs import Job, all_jobs, jobs, jobs_of
 from server.reports.lessons import lessons_due
 from tests.reports.growing_records import Yard, at, day, stored
 from tests.support.collection import Phone
@@ -49,7 +49,7 @@ def test_too_much_fruit_asks_for_both_crops_until_each_is_answered() -> None:
     change = yard.phone.change("job", **answer, put_off_to=day(62).isoformat())
     stored(yard.phone, change)
     assert [job.task for job in found()] == ["thin_main"]
-    answers = [job for job in jobs_from([], day(62)) if job.key == breba.key]
+    answers = [job for job in all_jobs([], day(62)) if job.key == breba.key]
     assert answers == [], "without its finding there is no job"
     stored(yard.phone, yard.phone.change("job", change["record"], put_off_to=None, done_on=ON.isoformat()))
     stored(yard.phone, yard.phone.change("job", job=main.title, task=main.task, tree=tree, key=main.key, dropped=True))
@@ -96,7 +96,8 @@ def test_one_cold_night_in_one_place_is_one_job_for_all_its_trees() -> None:
         }
         for tag, why in (("AAAAAA", "Figs."), ("BBBBBB", "Citrus."))
     ]
-    (job,) = jobs_from(told, date(2026, 5, 3))
+    on = date(2026, 5, 3)
+    (job,) = all_jobs([job for found in told for job in jobs_of(found, on)], on)
     assert (job.task, job.due_on, job.tags) == ("shelter", "2026-05-03", ["AAAAAA", "BBBBBB"])
     assert (job.why, job.caution) == (["Minus two.", "Figs.", "Citrus."], "lifting")
 
