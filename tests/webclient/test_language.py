@@ -66,12 +66,16 @@ def test_a_phone_speaks_its_own_language_until_another_is_chosen(
     expect(page.locator("html")).to_have_attribute("lang", "de")
     walk.open_tree(0)
     expect(page.get_by_text("5,5").first).to_be_visible()
+    walk.settle()
+    # What home says comes in the same language, and anew in another.
+    expect(page.locator("main")).to_contain_text("2 Brebas an 44 Blättern: 22,0 Blätter für jede")
     walk.go("settings")
     page.get_by_label("English").check(force=True)
     expect(page.get_by_role("heading", level=1, name="Settings")).to_be_visible()
     expect(page.locator("html")).to_have_attribute("lang", "en")
     walk.open_tree(0)
     expect(page.get_by_text("5.5").first).to_be_visible()
+    expect(page.locator("main")).to_contain_text("2 brebas on 44 leaves: 22.0 leaves for each")
 
 
 # What is told in the strip at the bottom, where it is cut off by its neighbour or the strip takes a second row.
