@@ -20,7 +20,7 @@ from server.wording.manner import Manner
 from server.wording.said import Said
 
 _SPOT = "\0"
-"""Stands where a sentence comes, while JSON is written; no text that is taken in has it."""
+"""Stands where a sentence comes, while JSON is written; no text that a phone may send has it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,6 +95,8 @@ def written(value: Any) -> Written:
         return float(each)
 
     between = orjson.dumps(value, spot, orjson.OPT_PASSTHROUGH_SUBCLASS).decode().split(_json(_SPOT))
+    if len(between) != len(said) + 1:
+        return Written(orjson.dumps(value, default=float).decode())  # some text is the spot itself: English then
     parts, sentences, at = [between[0]], [], len(between[0])
     for each, after in zip(said, between[1:], strict=True):
         text = _json(str(each))

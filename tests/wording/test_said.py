@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+import json
 import pickle
 from datetime import date
 
@@ -124,3 +125,5 @@ def test_kept_json_is_told_in_any_manner() -> None:
     assert kept.told(PLAIN) is kept.text
     assert kept.told(GERMAN) == kept.text.replace(COLD, GERMAN.say(COLD)).replace('"today"', '"heute"')
     assert kept.told(AMERICAN) == kept.text.replace("−2 °C", "28 °F")
+    odd = written({"why": [COLD], "place": "\0"})
+    assert json.loads(odd.told(GERMAN)) == {"why": [COLD], "place": "\0"}, "rather English than torn"
