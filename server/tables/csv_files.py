@@ -12,6 +12,7 @@ from typing import TextIO
 from server.errors import Refused, TooLarge
 from server.tables.columns import PHOTOS_FILE, TABLES, Table
 from server.tables.problems import Problems
+from server.wording.said import say
 
 SIZE_BYTES_MAX = 1_000_000_000
 ROWS_MAX = 2_000_000
@@ -102,33 +103,31 @@ def open_file(path: Path, table: Table, problems: Problems, name: str = "") -> C
     name = name or str(path)
     try:
         if path.stat().st_size > SIZE_BYTES_MAX:
-            raise TooLarge(f"{name} is larger than {SIZE_BYTES_MAX:,} bytes; split it and import the parts.")
+            told = say("{file} is larger than {most:,} bytes; split it and import the parts.")
+            raise TooLarge(told.filled(file=name, most=SIZE_BYTES_MAX))
         with path.open("rb") as file:
             if file.read(2) in (b"\xff\xfe", b"\xfe\xff"):
-                problems.add(name, 0, "", "It is written in UTF-16; save it again as “CSV UTF-8”.")
+                problems.add(name, 0, "", say("It is written in UTF-16; save it again as “CSV UTF-8”."))
                 return None
         with path.open(encoding="utf-8-sig", newline="") as file:
             line, text = _first_line(file)
         if len(text) > HEADER_LENGTH_MAX:
-            problems.add(
-                name,
-                line,
-                "",
-                f"The first line is too long; it must name the columns: {', '.join(table.all_columns)}.",
-            )
+            told = say("The first line is too long; it must name the columns: {known}.")
+            problems.add(name, line, "", told.filled(known=", ".join(table.all_columns)))
             return None
     except UnicodeDecodeError:
         problems.add(name, _undecodable_line(path), "", _NOT_UTF8)
         return None
     except OSError as error:
-        raise Refused(f"{name} can't be read ({error.strerror}); check who may read it.") from error
+        told = say("{file} can't be read ({why}); check who may read it.")
+        raise Refused(told.filled(file=name, why=error.strerror)) from error
     separator, names = _split_header(text, table)
     before = problems.count
     _check_header(name, line, names, table, problems)
     return None if problems.count > before else CsvFile(path, name, table, separator, tuple(names))
 
 
-_NOT_UTF8 = "It is not UTF-8 text; save it again as “CSV UTF-8”, so that accents and umlauts come in right."
+_NOT_UTF8 = say("It is not UTF-8 text; save it again as “CSV UTF-8”, so that accents and umlauts come in right.")
 
 
 def _lines(file: TextIO) -> Iterator[str]:
@@ -163,23 +162,29 @@ def _names(text: str, separator: str) -> list[str]:
 def _check_header(file: str, line: int, names: list[str], table: Table, problems: Problems) -> None:
     known = ", ".join(table.all_columns)
     if not names:
-        problems.add(file, 0, "", f"It is empty; its first line must name the columns: {known}.")
+        problems.add(file, 0, "", say("It is empty; its first line must name the columns: {known}.", known=known))
         return
     if not any(name in table.all_columns for name in names):
-        problems.add(file, line, "", f"The first line must name the columns; {table.file} has: {known}.")
+        told = say("The first line must name the columns; {table} has: {known}.", table=table.file, known=known)
+        problems.add(file, line, "", told)
         return
     for position, name in enumerate(names):
         if not name:
-            problems.add(file, line, "", f"Column {position + 1} has no name; name it or take it out.")
+            told = say("Column {number} has no name; name it or take it out.", number=position + 1)
+            problems.add(file, line, "", told)
         elif name not in table.all_columns:
             near = difflib.get_close_matches(name, table.all_columns, 1)
-            hint = f"did you mean {near[0]}? " if near else ""
-            problems.add(file, line, name[:60], f"Unknown column; {hint}{table.file} has: {known}.")
+            told = (
+                say("Unknown column; did you mean {near}? {table} has: {known}.")
+                if near
+                else say("Unknown column; {table} has: {known}.")
+            )
+            problems.add(file, line, name[:60], told.filled(near="".join(near), table=table.file, known=known))
         elif name in names[:position]:
-            problems.add(file, line, name, "This column stands there twice; take one out.")
+            problems.add(file, line, name, say("This column stands there twice; take one out."))
     for name in table.required:
         if name not in names:
-            problems.add(file, line, name, "This column is missing; every row needs it.")
+            problems.add(file, line, name, say("This column is missing; every row needs it."))
 
 
 def read_rows(file: CsvFile, problems: Problems) -> Iterator[tuple[int, list[tuple[str, str]]]]:
@@ -205,7 +210,8 @@ def read_rows(file: CsvFile, problems: Problems) -> Iterator[tuple[int, list[tup
     except UnicodeDecodeError:
         problems.add(file.name, _undecodable_line(file.path), "", _NOT_UTF8)
     except OSError as error:
-        raise Refused(f"{file.name} can't be read ({error.strerror}); try again.") from error
+        told = say("{file} can't be read ({why}); try again.", file=file.name, why=error.strerror)
+        raise Refused(told) from error
 
 
 def _skip_header(reader: Iterator[list[str]]) -> int:
@@ -216,16 +222,18 @@ def _skip_header(reader: Iterator[list[str]]) -> int:
 
 
 def _ragged(count: int, width: int) -> str:
-    return (
-        f"It has {count} cells, the header {width}; a separator may be missing,"
+    ragged = say(
+        "It has {cells} cells, the header {width}; a separator may be missing,"
         " or stand in a text that needs quotes around it."
     )
+    return ragged.filled(cells=count, width=width)
 
 
 def _csv_error(error: csv.Error) -> str:
     if "field larger" in str(error):
-        return f"A cell is longer than {CELL_LENGTH_MAX} characters; a quote before it may never close."
-    return "A quote never closes, or text follows a closing quote; write a quote inside a quoted text twice."
+        long = say("A cell is longer than {most} characters; a quote before it may never close.")
+        return long.filled(most=CELL_LENGTH_MAX)
+    return say("A quote never closes, or text follows a closing quote; write a quote inside a quoted text twice.")
 
 
 def _undecodable_line(path: Path) -> int:

@@ -183,7 +183,8 @@ def _refuse_loops(plan: Plan, problems: Problems) -> None:
     for tree, row in said:
         if tree in rings:
             ring = " from ".join([*rings[tree], rings[tree][0]])
-            problems.add(row.file, row.line, "parent", f"A tree would descend from itself: {ring}; correct a parent.")
+            told = say("A tree would descend from itself: {ring}; correct a parent.", ring=ring)
+            problems.add(row.file, row.line, "parent", told)
 
 
 _Groups = dict[tuple[Any, ...], list[Row]]

@@ -13,6 +13,7 @@ from server.tables.cards import Cards
 from server.tables.columns import Table
 from server.tables.matching import CHANGED, NEW, Step
 from server.tables.problems import Problems
+from server.wording.said import say
 
 SOURCE = "import"
 CHUNK_CHANGES = 2000
@@ -42,7 +43,7 @@ class Intake:
             if step.outcome not in (NEW, CHANGED):
                 continue
             if not table.is_card and self._of_withdrawn_tree(step):
-                message = "This tree was withdrawn; put the tag on a tree in trees.csv, or take the row out."
+                message = say("This tree was withdrawn; put the tag on a tree in trees.csv, or take the row out.")
                 self._problems.add(step.row.file, step.row.line, "tag", message)
                 continue
             if step.record is None:

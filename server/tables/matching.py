@@ -10,6 +10,7 @@ from server import ids
 from server.tables.cards import Stored
 from server.tables.problems import Problems
 from server.tables.rows import Row
+from server.wording.said import say
 
 # (field, stored value, row's value) -> whether they say the same.
 Same = Callable[[str, Any, Any], bool]
@@ -73,11 +74,10 @@ def join(rows: Sequence[Row], key: tuple[str, ...], problems: Problems) -> Row:
     for row in rows[1:]:
         for name, value in row.values.items():
             if name not in key and values.setdefault(name, value) != value:
-                problems.add(
-                    row.file,
-                    row.line,
-                    name,
-                    f"The same {key[0]} stands in {first.file}, line {first.line}, with another {name};"
-                    " keep one of the two, or give them different names.",
+                twice = say(
+                    "The same {key} stands in {file}, line {line}, with another {name}; keep one of the two, or give"
+                    " them different names."
                 )
+                told = twice.filled(key=key[0], file=first.file, line=first.line, name=name)
+                problems.add(row.file, row.line, name, told)
     return Row(first.file, first.line, values)

@@ -12,6 +12,7 @@ from server.tables.columns import Table
 from server.tables.matching import CHANGED, UNCHANGED, WITHDRAWN, Same, Step, differences, join, match
 from server.tables.problems import Problems
 from server.tables.rows import Row, plan_key
+from server.wording.said import say
 
 CARD_ROWS_MAX = 100_000
 
@@ -22,7 +23,8 @@ def plan_cards(table: Table, rows: Iterator[Row], cards: Cards, problems: Proble
     groups: dict[tuple[str | None, str], list[Row]] = {}
     for count, row in enumerate(rows, 1):
         if count > CARD_ROWS_MAX:
-            raise TooLarge(f"More than {CARD_ROWS_MAX:,} rows for {table.file}; split the import into several.")
+            told = say("More than {most:,} rows for {table}; split the import into several.")
+            raise TooLarge(told.filled(most=CARD_ROWS_MAX, table=table.file))
         identity = cards.find(table.kind, row.values[name])
         groups.setdefault((identity, "" if identity else row.values[name]), []).append(row)
     same = same_by(table, cards)
@@ -59,7 +61,8 @@ def plan_many(table: Table, rows: Iterator[Row], cards: Cards) -> list[Step]:
     groups: dict[tuple[Any, ...], list[Row]] = {}
     for count, row in enumerate(rows, 1):
         if count > CARD_ROWS_MAX:
-            raise TooLarge(f"More than {CARD_ROWS_MAX:,} rows for {table.file}; split the import into several.")
+            told = say("More than {most:,} rows for {table}; split the import into several.")
+            raise TooLarge(told.filled(most=CARD_ROWS_MAX, table=table.file))
         groups.setdefault(plan_key(table, row.values, cards), []).append(row)
     stored: dict[tuple[Any, ...], list[Stored]] = {}
     for record in cards.stored[table.kind].values():

@@ -14,7 +14,7 @@ from typing import Any
 from babel.dates import format_skeleton
 from babel.messages.mofile import write_mo
 from babel.messages.pofile import read_po
-from babel.numbers import get_decimal_symbol
+from babel.numbers import get_decimal_symbol, get_group_symbol
 
 from server.wording.said import Amount, Day, Figure, InWords, Said
 
@@ -85,6 +85,8 @@ class Manner:
                 told = value.in_manner(self)
             case float():
                 told = Figure(value, point=self._point)
+            case int():
+                told = _Whole(value, _group(self.language))
             case Figure():
                 told = replace(value, point=self._point)
             case Day():
@@ -142,6 +144,17 @@ class _Word:
         return self.said[:1].upper() + self.said[1:]
 
 
+@dataclass(frozen=True, slots=True)
+class _Whole:
+    """A whole number with the sign that another language has between thousands."""
+
+    value: int
+    group: str
+
+    def __format__(self, spec: str) -> str:
+        return format(self.value, spec).replace(",", self.group)
+
+
 @cache
 def _messages(language: str) -> gettext.NullTranslations:
     if language == ENGLISH:
@@ -157,6 +170,11 @@ def _messages(language: str) -> gettext.NullTranslations:
 @cache
 def _point(language: str) -> str:
     return get_decimal_symbol(language)
+
+
+@cache
+def _group(language: str) -> str:
+    return get_group_symbol(language)
 
 
 @lru_cache(maxsize=1000)

@@ -47,6 +47,8 @@ def test_another_language_has_its_words_days_and_decimal_sign() -> None:
         "Its tag was printed on 3 May 2025.",
         "Sein Etikett wurde am 3. Mai 2025 gedruckt.",
     )
+    many = say("More than {most:,} passports; split the file into several.", most=12_000)
+    assert GERMAN.say(many) == "Mehr als 12.000 Pässe; die Datei in mehrere teilen."
     larger = say("Its leaves are {times:.1f} times as large as is usual, and count so much.", times=1.26)
     assert GERMAN.say(larger) == "Seine Blätter sind 1,3-mal so groß wie üblich und zählen so viel."
 
