@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from math import exp
 
-from server.wording.said import Day, InWords, Said, capital, celsius, joined, say, say_count
+from server.wording.said import Day, Said, capital, celsius, in_words, joined, say, say_count
 
 # How much each kind of evidence counts beside UNKNOWN. Common practice, no published source.
 UNKNOWN = 0.5
@@ -192,7 +192,7 @@ def _moved_words(move: MoveEvent, days: int) -> Said:
         days,
         place=to,
         on=on,
-        days=InWords(days),
+        days=in_words(days),
     )
 
 
@@ -209,10 +209,10 @@ def _companion_words(move: MoveEvent) -> Said:
 
 def companion_words(move: MoveEvent) -> Said:
     """How many of those moved that day drop leaves; there were companions."""
-    moved = InWords(move.companions + 1)
+    moved = in_words(move.companions + 1)
     if move.companions_dropping == 0:
         return say("of {moved} moved that day only this one is dropping", moved=moved)
-    dropping = InWords(move.companions_dropping + 1)
+    dropping = in_words(move.companions_dropping + 1)
     return say("{dropping} of {moved} moved that day are dropping", dropping=dropping, moved=moved)
 
 
@@ -260,8 +260,9 @@ def _season(case: Case) -> list[tuple[str, float, str]]:
     """Leaf fall that its neighbours share."""
     if case.common_factor < SEASON_FACTOR:
         return []
-    words = {
-        True: say("The trees in {place} shed {times:.1f} times the usual; this one runs ahead of them."),
-        False: say("The trees around it shed {times:.1f} times the usual; this one runs ahead of them."),
-    }[bool(case.place_name)]
+    words = (
+        say("The trees in {place} shed {times:.1f} times the usual; this one runs ahead of them.")
+        if case.place_name
+        else say("The trees around it shed {times:.1f} times the usual; this one runs ahead of them.")
+    )
     return [("season", SEASON, words.filled(place=case.place_name, times=case.common_factor))]

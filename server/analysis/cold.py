@@ -171,8 +171,7 @@ def _why(tree: Standing, danger: _Danger, is_tonight: bool, ruinous: bool) -> tu
     harm = celsius(danger.harm.value)
     source = say(" (a setting; no publication says)") if danger.harm.is_setting else ""
     if danger.part == "roots":
-        through = say("Its {pot:g} pot") if tree.pot_litres else say("Its pot")
-        pot = through.filled(pot=litres(tree.pot_litres)) if tree.pot_litres else through
+        pot = say("Its {pot:g} pot", pot=litres(tree.pot_litres)) if tree.pot_litres else say("Its pot")
         reach = say(
             "{pot} lets some {reaches:g} through to the roots; roots in pots are harmed from about {harm:g}{source}.",
             pot=pot,

@@ -193,7 +193,9 @@ def json_answer(value: Any, status: int = 200) -> Response:
     told = manner()
     try:
         text: bytes | str = (
-            orjson.dumps(value) if told.is_plain else orjson.dumps(value, told.plain, orjson.OPT_PASSTHROUGH_SUBCLASS)
+            orjson.dumps(value)
+            if told.is_plain
+            else orjson.dumps(value, told.for_json, orjson.OPT_PASSTHROUGH_SUBCLASS)
         )
     except TypeError:
         text = json.dumps(value, separators=(",", ":"), default=lambda ready: orjson.loads(orjson.dumps(ready)))

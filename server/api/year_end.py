@@ -16,7 +16,7 @@ from server.records.settings import read_settings
 from server.reports.compare import MEASURES, CompareReport, amount_words
 from server.reports.season import SeasonItem, SeasonReport
 from server.reports.season_settings import WEIGHT_WORDS
-from server.reports.text_years import MEASURE_WORDS, UNIT_WORDS, VERDICT_WORDS, VERDICTS, shelter_word
+from server.reports.text_years import MEASURE_WORDS, VERDICT_WORDS, VERDICTS, shelter_word
 from server.reports.year_end import YearEnd, year_end
 from server.wording.said import Day, Figure, Said, capital, cm, joined, say, say_count
 
@@ -136,10 +136,9 @@ def _ranked(items: Sequence[SeasonItem], early: bool) -> Iterator[Block]:
 def _yield_row(item: SeasonItem) -> PlotRow:
     if item.yield_g is None or item.yield_low is None or item.yield_high is None:
         plain = item.picked_g
-        trees = say_count(
-            "{grams:.0f}, {count} tree", "{grams:.0f}, {count} trees", item.trees_picked, grams=plain or 0.0
-        )
-        words = "" if plain is None else trees
+        if plain is None:
+            return PlotRow(_name(item), None, None, None)
+        words = say_count("{grams:.0f}, {count} tree", "{grams:.0f}, {count} trees", item.trees_picked, grams=plain)
         return PlotRow(_name(item), plain, None, None, words)
     words = say("{middle:.0f} ({low:.0f} to {high:.0f})", middle=item.yield_g, low=item.yield_low, high=item.yield_high)
     return PlotRow(_name(item), item.yield_g, item.yield_low, item.yield_high, words)
@@ -213,7 +212,7 @@ def _shown(measure: str, value: float | None) -> float | None:
 def _unit(measure: str) -> str:
     if measure == "growth_cm":
         return manner().amount(cm(0.0)).label
-    return UNIT_WORDS[MEASURES[measure].unit]
+    return MEASURES[measure].unit
 
 
 def _decided(decisions: Sequence[DecisionRow]) -> Iterator[Block]:

@@ -21,7 +21,7 @@ class Measure(NamedTuple):
     """How differences of a measure are told.
 
     `decimals` in the figures; what a tree does (`verb`), what can't be told yet (`either`), a difference up (`more`)
-    and down (`less`) of an `amount`; and the `unit` with its space.
+    and down (`less`) of an `amount`; and the `unit` of its axis.
     """
 
     decimals: int
@@ -35,20 +35,20 @@ class Measure(NamedTuple):
 _MORE, _LESS = say("{amount} more"), say("{amount} less")
 _LATER, _EARLIER = say("{amount} days later"), say("{amount} days earlier")
 MEASURES = {
-    "growth_cm": Measure(1, say("grows"), say("grows more or less"), _MORE, _LESS, " cm"),
+    "growth_cm": Measure(1, say("grows"), say("grows more or less"), _MORE, _LESS, "cm"),
     "leaves": Measure(
         *(1, say("carries"), say("carries more or fewer leaves")),
-        *(say("{amount} more leaves"), say("{amount} fewer leaves"), " leaves"),
+        *(say("{amount} more leaves"), say("{amount} fewer leaves"), say("leaves")),
     ),
     "fruit": Measure(
         *(1, say("carries"), say("carries more or fewer fruits")),
-        *(say("{amount} more fruits"), say("{amount} fewer fruits"), " fruits"),
+        *(say("{amount} more fruits"), say("{amount} fewer fruits"), say("fruits")),
     ),
-    "yield_g": Measure(0, say("gives"), say("gives more or less"), _MORE, _LESS, " g"),
-    "days_to_ripeness": Measure(1, say("ripens"), say("ripens later or earlier"), _LATER, _EARLIER, " days"),
+    "yield_g": Measure(0, say("gives"), say("gives more or less"), _MORE, _LESS, "g"),
+    "days_to_ripeness": Measure(1, say("ripens"), say("ripens later or earlier"), _LATER, _EARLIER, say("days")),
     "days_to_ripeness_breba": Measure(
         *(1, say("ripens its brebas"), say("ripens its brebas later or earlier")),
-        *(_LATER, _EARLIER, " days"),
+        *(_LATER, _EARLIER, say("days")),
     ),
 }
 SHELTER_WORDS = {

@@ -7,7 +7,7 @@ import numpy as np
 from server.analysis.crop import LEAVES_LOG_SD_MAX
 from server.reports.crops import THINNING, Crops
 from server.reports.load import DAY_S
-from server.wording.said import Day, InWords, Said, cm, joined, say, say_count
+from server.wording.said import Day, Said, cm, in_words, joined, say, say_count
 
 # Common practice, no published source.
 SEASON_DAYS = 120.0
@@ -71,7 +71,7 @@ def _crowded_words(crops: Crops, row: int) -> list[str]:
             "That is more than one fruit a leaf, which hardly happens: count both again.",
             "That is more than {most} fruits a leaf, which hardly happens: count both again.",
             round(most),
-            most=InWords(round(most)),
+            most=in_words(round(most)),
         )
     ]
 
@@ -107,9 +107,8 @@ def advice_words(crops: Crops, row: int) -> Said:
         if take:
             low, high = (int(value) for value in getattr(found, f"remove_{name[6:]}_range")[:, row])
             fruit = counted(name, take)
-            parts.append(say("{fruit} (between {low} and {high})", fruit=fruit, low=low, high=high))
-            if low == high:
-                parts[-1] = fruit
+            between = say("{fruit} (between {low} and {high})", fruit=fruit, low=low, high=high)
+            parts.append(fruit if low == high else between)
     if not parts:
         return say("Count its leaves and fruit again within a week before you take any off.")
     if len(parts) == 1:

@@ -15,7 +15,7 @@ from server.reports.company import Company
 from server.reports.judge import Judged, light_percent
 from server.reports.load import DAY_S, Collection
 from server.reports.shapes import LeafDropItem
-from server.wording.said import Day, InWords, Said, say, say_count
+from server.wording.said import Day, Said, in_words, say, say_count
 
 Ints = NDArray[np.int64]
 
@@ -207,7 +207,7 @@ def _began_words(case: Case, verdict: Verdict) -> Said:
     if move is None or verdict.causes[0].cause != "move":
         return say("Began about {on}.", on=Day(began))
     days = max((began - move.on).days, 0)
-    values = {"on": Day(began), "place": move.to_name, "days": InWords(days)}
+    values = {"on": Day(began), "place": move.to_name, "days": in_words(days)}
     words = (
         say("Began about {on}, the day of the move to {place}", **values)
         if days == 0

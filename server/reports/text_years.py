@@ -19,8 +19,7 @@ MEASURE_WORDS = {
 }
 VERDICTS = ("keep", "let go", "try again")
 VERDICT_WORDS = {"keep": say("keep"), "let go": say("let go"), "try again": say("try again")}
-UNIT_WORDS = {" cm": "cm", " leaves": say("leaves"), " fruits": say("fruits"), " g": "g", " days": say("days")}
-SHELTERS = {
+COVER_WORDS = {
     "open": say("open"),
     "ground": say("ground"),
     "shade": say("shade"),
@@ -118,7 +117,7 @@ def _kind_lines(items: Sequence[dict[str, Any]], early: bool) -> Iterator[str]:
 
 def shelter_word(cover: str) -> str:
     """A cover as it is said."""
-    return SHELTERS.get(cover, cover)
+    return COVER_WORDS.get(cover, cover)
 
 
 def _figure(value: float | None, digits: int, unit: str = "") -> str:

@@ -11,7 +11,7 @@ from server.records.queries import TreeRow
 from server.reports.by_tree import ByTree
 from server.reports.load import DAY_S, Collection
 from server.reports.shapes import AlertItem
-from server.wording.said import Day, InWords, joined, say
+from server.wording.said import Day, capital, in_words, joined, say
 
 Ints = NDArray[np.int64]
 
@@ -71,7 +71,7 @@ def _round_days(seen: ByTree, trees: int) -> Ints:
 def _item(collection: Collection, tree: TreeRow, row: int, last: date | None, missed: int) -> AlertItem:
     never = not collection.visits.count[row]
     seen = say("Never seen on a round.") if never or last is None else say("Last seen on {on}.", on=Day(last))
-    told = [seen, say("{rounds.capital} rounds have gone past it since.", rounds=InWords(missed))]
+    told = [seen, say("{rounds} rounds have gone past it since.", rounds=capital(in_words(missed)))]
     place = collection.place_now(tree)
     if place:
         told.append(say("It should stand in {place}.", place=place.place))

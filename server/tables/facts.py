@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from typing import Any
 
-from server.records.database import execute
+from server.records.database import execute, select_in
 from server.records.writing import seconds
 from server.sync.fields import KINDS
 from server.tables.cards import Cards, Stored
@@ -41,15 +41,13 @@ def load_facts(table: Table, rows: Iterable[Row], cards: Cards) -> Iterator[Stor
 def _taken_back(voided: list[str]) -> set[str]:
     """Those of some withdrawn facts whose newest change is an import's: imports withdraw only what they brought."""
     sql = (
-        "SELECT c.record, c.effective_ms, c.device, c.n, d.name = ? AND d.token_hash IS NULL"
-        " FROM change_log c JOIN device d ON d.id = c.device WHERE c.record = ?"
+        "SELECT c.record, c.effective_ms, c.device, c.n, d.name, d.token_hash"
+        " FROM change_log c JOIN device d ON d.id = c.device WHERE c.record IN"
     )
-    found = set()
-    for record in voided:
-        newest = max(execute(sql, (SOURCE, record)).fetchall(), key=lambda row: tuple(row[1:4]))
-        if newest[4]:
-            found.add(record)
-    return found
+    # By record in the order of merging: the newest change of each stays.
+    rows = sorted(select_in(sql, voided), key=lambda row: row[:4])
+    newest = {record: name == SOURCE and token is None for record, *_, name, token in rows}
+    return {record for record, is_imports in newest.items() if is_imports}
 
 
 def _load(table: Table, owner: str, instant: str, pairs: list[tuple[str, Any]]) -> Iterator[Stored]:

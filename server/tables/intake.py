@@ -8,7 +8,7 @@ from server import ids
 from server.records.database import execute
 from server.records.devices import local_source
 from server.sync.fields import KINDS
-from server.sync.push import Sender, push
+from server.sync.push import Outcome, Sender, push
 from server.tables.cards import Cards
 from server.tables.columns import Table
 from server.tables.matching import CHANGED, NEW, Step
@@ -19,17 +19,41 @@ SOURCE = "import"
 CHUNK_CHANGES = 2000
 
 
+class ImportDevice:
+    """The device “import”, which numbers its changes as a phone does; only inside `write()`."""
+
+    def __init__(self) -> None:
+        device = local_source(SOURCE)
+        self.id = device.id
+        self._sender = Sender(device.id, device.role)
+        self.last = int(execute("SELECT last_n FROM device WHERE id = ?", (device.id,)).fetchone()[0])
+        self.first = self.last + 1
+        self._edited_at = ids.now().isoformat(timespec="milliseconds")
+
+    def change(self, kind: str, record: str, values: dict[str, Any]) -> dict[str, Any]:
+        """The next change, as it goes over the wire; `first` to `last` are the numbers of all that were made so."""
+        self.last += 1
+        return {
+            "id": ids.new_id(),
+            "n": self.last,
+            "kind": kind,
+            "record": record,
+            "edited_at": self._edited_at,
+            "set": values,
+        }
+
+    def push(self, changes: list[dict[str, Any]]) -> list[Outcome]:
+        """Hand some of them to sync, at most CHUNK_CHANGES."""
+        return push(self._sender, changes)
+
+
 class Intake:
     """Takes steps in; only inside `write()`, which the caller rolls back when there are problems."""
 
     def __init__(self, cards: Cards, problems: Problems) -> None:
-        device = local_source(SOURCE)
         self.brought_back: list[str] = []
         self._cards, self._problems = cards, problems
-        self._sender = Sender(device.id, device.role)
-        self._n = int(execute("SELECT last_n FROM device WHERE id = ?", (device.id,)).fetchone()[0])
-        self._first = self._n + 1
-        self._edited_at = ids.now().isoformat(timespec="milliseconds")
+        self._device = ImportDevice()
         self._waiting: list[tuple[dict[str, Any], Table | None, Step | None]] = []
 
     def take_bare(self, kind: str, made: list[tuple[str, str]]) -> None:
@@ -60,7 +84,8 @@ class Intake:
     @property
     def span(self) -> str | None:
         """The first and last number of the changes that were taken in, like `17-42`; None where there were none."""
-        return f"{self._first}-{self._n}" if self._n >= self._first else None
+        first, last = self._device.first, self._device.last
+        return f"{first}-{last}" if last >= first else None
 
     def _of_withdrawn_tree(self, step: Step) -> bool:
         tree = step.row.values.get("tree")
@@ -75,21 +100,12 @@ class Intake:
             self._add(kind, identity, {"voided": False}, None, None)
 
     def _add(self, kind: str, record: str, values: dict[str, Any], table: Table | None, step: Step | None) -> None:
-        self._n += 1
-        change = {
-            "id": ids.new_id(),
-            "n": self._n,
-            "kind": kind,
-            "record": record,
-            "edited_at": self._edited_at,
-            "set": values,
-        }
-        self._waiting.append((change, table, step))
+        self._waiting.append((self._device.change(kind, record, values), table, step))
         if len(self._waiting) >= CHUNK_CHANGES:
             self._flush()
 
     def _flush(self) -> None:
-        outcomes = push(self._sender, [change for change, _, _ in self._waiting])
+        outcomes = self._device.push([change for change, _, _ in self._waiting])
         for (_, table, step), outcome in zip(self._waiting, outcomes, strict=True):
             if outcome.problem is None:
                 continue

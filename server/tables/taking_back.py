@@ -8,14 +8,11 @@ from dataclasses import dataclass
 from enum import Enum
 from typing import Any
 
-from server import ids
 from server.errors import NotFound, Refused
 from server.records.database import execute, get_setting, select_in, set_setting, write
-from server.records.devices import local_source
 from server.sync.fields import KINDS
 from server.sync.merge import LoggedChange, fold
-from server.sync.push import Sender, push
-from server.tables.intake import CHUNK_CHANGES, SOURCE
+from server.tables.intake import CHUNK_CHANGES, ImportDevice
 from server.wording.said import say
 
 IMPORT_CHANGES_MAX = 200_000
@@ -88,18 +85,18 @@ def take_back(first: int, last: int) -> TakenBack:
     if last - first >= IMPORT_CHANGES_MAX:
         raise Refused(say("So many changes can't be taken back at once; mend them by another import."))
     with write():
-        source = local_source(SOURCE)
+        device = ImportDevice()
         before: list[list[int]] = get_setting(SETTING, [])
         if any(span[:2] == [first, last] for span in before):
             return TakenBack(0, 0)
-        records = _touched(source.id, (first, last), before)
+        records = _touched(device.id, (first, last), before)
         if not records:
             raise NotFound(say("There is no such import here; it may have been before the home was restored."))
         kept = _built_on(records)
         back = {record: each.back() for record, each in records.items() if record not in kept}
         back = {record: values for record, values in back.items() if values}
-        by = _send(Sender(source.id, source.role), back, records)
-        set_setting(SETTING, [*before, [first, last, *by]][-SPANS_MAX:])
+        _send(device, records, back)
+        set_setting(SETTING, [*before, [first, last, device.first, device.last]][-SPANS_MAX:])
         left = kept | {record for record, each in records.items() if each.was_made and each.is_touched}
         return TakenBack(len(back), len(left))
 
@@ -150,23 +147,9 @@ def _referrers(records: dict[str, _Record], wanted: set[str]) -> defaultdict[str
     return found
 
 
-def _send(sender: Sender, back: dict[str, dict[str, Any]], records: dict[str, _Record]) -> tuple[int, int]:
-    """Send the changes that take back; returns the first and last of their numbers."""
-    last_n = int(execute("SELECT last_n FROM device WHERE id = ?", (sender.id,)).fetchone()[0])
-    edited_at = ids.now().isoformat(timespec="milliseconds")
-    changes = [
-        {
-            "id": ids.new_id(),
-            "n": n,
-            "kind": records[record].kind,
-            "record": record,
-            "edited_at": edited_at,
-            "set": values,
-        }
-        for n, (record, values) in enumerate(back.items(), last_n + 1)
-    ]
+def _send(device: ImportDevice, records: dict[str, _Record], back: dict[str, dict[str, Any]]) -> None:
+    changes = [device.change(records[record].kind, record, values) for record, values in back.items()]
     for start in range(0, len(changes), CHUNK_CHANGES):
-        for outcome in push(sender, changes[start : start + CHUNK_CHANGES]):
+        for outcome in device.push(changes[start : start + CHUNK_CHANGES]):
             if outcome.problem is not None:
                 raise Refused(outcome.problem["detail"])
-    return last_n + 1, last_n + len(changes)

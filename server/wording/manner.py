@@ -16,7 +16,7 @@ from babel.messages.mofile import write_mo
 from babel.messages.pofile import read_po
 from babel.numbers import get_decimal_symbol, get_group_symbol
 
-from server.wording.said import Amount, Day, Figure, InWords, Said
+from server.wording.said import Amount, Day, Figure, Said
 
 FOLDER = Path(__file__).parent
 ENGLISH = "en"
@@ -66,7 +66,7 @@ class Manner:
         """A text in this manner; one that was not made by `say` stays as it is."""
         return text.in_manner(self) if isinstance(text, Said) and not self.is_plain else str(text)
 
-    def plain(self, value: Any) -> Any:
+    def for_json(self, value: Any) -> Any:
         """What a writer of JSON hands back: a sentence in this manner, and another library's number as a number."""
         return self.say(value) if isinstance(value, str) else float(value)
 
@@ -93,8 +93,6 @@ class Manner:
                 told = self.day(value.on, value.with_year)
             case Amount():
                 told = self.amount(value)
-            case InWords():
-                told = _Word(self.say(value.said))
         return told
 
     def day(self, on: date, with_year: bool) -> str:
@@ -128,20 +126,6 @@ def units_from(words: Iterable[str]) -> Mapping[str, str]:
     asked = set(words)
     named = {quantity: asked & units.keys() for quantity, units in UNITS.items()}
     return {quantity: min(units) for quantity, units in named.items() if units}
-
-
-@dataclass(frozen=True, slots=True)
-class _Word:
-    """A count in words of another language."""
-
-    said: str
-
-    def __str__(self) -> str:
-        return self.said
-
-    @property
-    def capital(self) -> str:
-        return self.said[:1].upper() + self.said[1:]
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,12 +22,6 @@ class Speaker(Protocol):
     def value(self, value: Any) -> Any:
         """A value as it stands in a sentence."""
 
-    def day(self, on: date, with_year: bool) -> str:
-        """A day as it stands in a sentence."""
-
-    def amount(self, amount: Amount) -> Amount:
-        """An amount in the speaker's unit."""
-
 
 class Said(str):
     """A sentence, or a piece of one, made of a message and the values in it.
@@ -177,26 +171,6 @@ class Figure:
         return format(self.value + 0.0, self.spec or spec).replace("-", "−").replace(".", self.point)
 
 
-@dataclass(frozen=True, slots=True)
-class InWords:
-    """A count from two on, small ones as a word."""
-
-    count: int
-
-    def __str__(self) -> str:
-        return str(self.said)
-
-    @property
-    def said(self) -> str:
-        """The word, or figures for a larger one."""
-        return COUNT_WORDS.get(self.count, str(self.count))
-
-    @property
-    def capital(self) -> Said:
-        """The word at the beginning of a sentence."""
-        return capital(self.said)
-
-
 COUNT_WORDS: dict[int, Said] = {
     0: say("no"),
     1: say("one"),
@@ -212,6 +186,11 @@ COUNT_WORDS: dict[int, Said] = {
     11: say("eleven"),
     12: say("twelve"),
 }
+
+
+def in_words(count: int) -> Said:
+    """A count from two on: a small one as a word, a larger one in figures."""
+    return COUNT_WORDS.get(count) or say("{count}", count=count)
 
 
 def celsius(value: float) -> Amount:

@@ -15,12 +15,12 @@ from server.wording.said import (
     Amount,
     Day,
     Figure,
-    InWords,
     Said,
     capital,
     celsius,
     celsius_apart,
     cm,
+    in_words,
     joined,
     litres,
     say,
@@ -88,12 +88,12 @@ def test_pieces_within_pieces_are_said_too() -> None:
     two = joined([say("today"), COLD, "The shed"], "; ")
     assert GERMAN.say(two) == "heute; In der Nacht des 3. Mai fiel es auf −2 °C.; The shed"
     assert (capital(say("today")), GERMAN.say(capital(say("today")))) == ("Today", "Heute")
-    rounds = say("{rounds.capital} rounds have gone past it since.", rounds=InWords(3))
+    rounds = say("{rounds} rounds have gone past it since.", rounds=capital(in_words(3)))
     assert (str(rounds), GERMAN.say(rounds)) == (
         "Three rounds have gone past it since.",
         "Drei Runden gingen seither daran vorbei.",
     )
-    assert str(InWords(13)) == "13"
+    assert str(in_words(13)) == "13"
     assert GERMAN.say(say("{number} g", number=Figure(1.5, ".1f"))) == "1,5 g"
 
 
