@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 import heapq
+import threading
 from dataclasses import dataclass
+from functools import cache
 from itertools import islice
 from typing import Any
 
 import orjson
 
 from server.errors import Refused
-from server.records.database import execute, read_counter, select_in
+from server.records.database import database, execute, get_setting, read_counter, select_in
 from server.records.models import RECORD_MODELS
 from server.records.writing import LISTS, TRUTHS, field_names
+from server.sync.recent import Found, Stretch
 from server.wording.said import say
 
 LIMIT_MAX = 5000
@@ -32,24 +35,60 @@ class Page:
         return [orjson.loads(text) for text in self.texts]
 
 
+class _Memory:
+    """What all threads of this process remember of the log of one database: one reads on, the others wait for it."""
+
+    def __init__(self) -> None:
+        self._lock = threading.Lock()
+        self._source: tuple[Any, str] | None = None  # the database and its epoch
+        self._stretch = Stretch(0)
+
+    def page(self, since: int, limit: int) -> Page:
+        """What follows the change number `since`."""
+        with self._lock:
+            source, newest = (database.obj, get_setting("epoch")), read_counter()
+            if since > newest:
+                since = 0  # a cursor of a database that was since restored: offer everything again
+            if since == newest:
+                return Page([], str(newest), False)
+            stretch = self._stretch
+            if source != self._source or stretch.end > newest or not stretch.covers(since):
+                self._source, self._stretch = source, (stretch := Stretch(since))
+            found = stretch.after(since, limit + 1)
+            if len(found) <= limit and stretch.end < newest:
+                stretch.extend(*read_log(stretch.end, newest, limit + 1))
+                found = stretch.after(since, limit + 1)
+                stretch.trim()
+            end = stretch.end
+        cut = len(found) > limit
+        texts = [text for _, text in found[:limit]]
+        return Page(texts, str(found[limit - 1][0] if cut else end), cut or end < newest)
+
+
+@cache
+def _memory() -> _Memory:
+    return _Memory()
+
+
 def pull(cursor: str | None, limit: int) -> Page:
-    """The records changed after `cursor` (None: all), at most `limit` of them.
+    """The records changed after `cursor` (None: all), at most `limit` of them; never within a transaction.
 
     The counter is read first and bounds the page: a record that another writer touches meanwhile gets a higher
     number and comes with the next page. Raises Refused for a cursor that we never gave.
     """
-    since = _read_cursor(cursor)
-    newest = read_counter()
-    if since > newest:
-        since = 0  # a cursor of a database that was since restored: offer everything again
-    if since == newest:
-        return Page([], str(newest), False)
-    limit = max(1, min(limit, LIMIT_MAX))
+    return _memory().page(_read_cursor(cursor), max(1, min(limit, LIMIT_MAX)))
+
+
+def forget() -> None:
+    """Let what this process remembers of the log go; it is read anew."""
+    _memory.cache_clear()
+
+
+def read_log(since: int, newest: int, limit: int) -> tuple[list[Found], int]:
+    """At most `limit` of the records changed after `since` and up to `newest`, and up to which number that is all."""
     found = heapq.merge(*(_of_kind(kind, since, newest, limit + 1) for kind in RECORD_MODELS))
-    pairs = list(islice(found, limit + 1))
-    more = len(pairs) > limit
-    texts = [text for _, text in pairs[:limit]]
-    return Page(texts, str(pairs[limit - 1][0] if more else newest), more)
+    page = list(islice(found, limit + 1))
+    return page[:limit], page[limit - 1][0] if len(page) > limit else newest
 
 
 def _read_cursor(cursor: str | None) -> int:
@@ -60,8 +99,8 @@ def _read_cursor(cursor: str | None) -> int:
     return int(cursor)
 
 
-def _of_kind(kind: str, since: int, newest: int, limit: int) -> list[tuple[int, str]]:
-    """(seq, record as JSON text): mostly as the log has it, which is what a phone sent and costs least."""
+def _of_kind(kind: str, since: int, newest: int, limit: int) -> list[Found]:
+    """(seq, id, record as JSON text): mostly as the log has it, which is what a phone sent and costs least."""
     rows = execute(
         f"SELECT r.seq, r.id, l.set_json FROM {kind} r LEFT JOIN change_log l ON l.seq = r.seq AND l.whole"  # noqa: S608
         " WHERE r.seq > ? AND r.seq <= ? ORDER BY r.seq LIMIT ?",
@@ -71,11 +110,11 @@ def _of_kind(kind: str, since: int, newest: int, limit: int) -> list[tuple[int, 
     folded = _fields_of(kind, [identity for _, identity, text in rows if text is None or identity in former])
     for tree, codes in former.items():
         folded[tree]["former_tags"] = codes
-    pairs = []
+    found = []
     for seq, identity, text in rows:
         fields = orjson.dumps(folded[identity]).decode() if identity in folded else text
-        pairs.append((seq, f'{{"kind":"{kind}","id":"{identity}","fields":{fields}}}'))
-    return pairs
+        found.append((seq, identity, f'{{"kind":"{kind}","id":"{identity}","fields":{fields}}}'))
+    return found
 
 
 def _fields_of(kind: str, records: list[str]) -> dict[str, dict[str, Any]]:
