@@ -30,8 +30,13 @@ def now_ms() -> int:
 
 
 def new_id() -> str:
-    """A fresh random record or change id (UUID version 4, lower case)."""
-    return str(uuid.uuid4())
+    """A fresh record or change id (UUID version 7, lower case): the millisecond it was made in, then 74 random bits.
+
+    Ids of one round lie side by side in every index, so storing them rewrites few pages. Form: RFC 9562, 5.7.
+    """
+    drawn = secrets.randbits(74)
+    number = (now_ms() & (1 << 48) - 1) << 80 | 7 << 76 | drawn >> 62 << 64 | 2 << 62 | drawn & (1 << 62) - 1
+    return str(uuid.UUID(int=number))
 
 
 def new_secret() -> str:

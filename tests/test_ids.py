@@ -1,6 +1,8 @@
-"""Tag codes: check characters against the standard's reference library, and reading what people type."""
+"""Ids and tag codes against their standards, and reading what people type."""
 
 from __future__ import annotations
+
+import uuid
 
 import pytest
 from hypothesis import given
@@ -10,7 +12,25 @@ from stdnum.iso7064 import mod_37_36
 from server import ids
 from server.errors import BadTagCode
 
+# RFC 9562, Appendix A.6, from memory: 2022-02-22 14:22:22 at -05:00 and the bits drawn for it.
+RFC_MS, RFC_BITS = 0x017F22E279B0, 0xCC3 << 62 | 0x18C4DC0C0C07398F
+RFC_ID = "017f22e2-79b0-7cc3-98c4-dc0c0c07398f"
 SYMBOLS = st.text(alphabet=ids.TAG_SYMBOLS, min_size=5, max_size=5)
+
+
+def test_an_id_is_the_version_7_of_its_moment(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(ids, "now_ms", lambda: RFC_MS)
+    with monkeypatch.context() as drawn:
+        drawn.setattr(ids.secrets, "randbits", lambda _: RFC_BITS)
+        assert ids.new_id() == RFC_ID
+    made = {ids.new_id() for _ in range(2000)}
+    assert len(made) == 2000
+    assert {(uuid.UUID(each).version, uuid.UUID(each).variant, each[:13]) for each in made} == {
+        (7, uuid.RFC_4122, RFC_ID[:13])
+    }
+    for moment_ms in (0, -1, 1 << 48):  # a clock that is quite wrong still gives ids
+        monkeypatch.setattr(ids, "now_ms", lambda moment_ms=moment_ms: moment_ms)
+        assert uuid.UUID(ids.new_id()).version == 7
 
 
 @given(st.text(alphabet=ids.CHECK_SYMBOLS, min_size=1, max_size=40))

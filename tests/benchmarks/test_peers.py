@@ -2,7 +2,8 @@
 
 What each store's device is asked to do stands in `protocols.py`. PouchDB is judged by its own client, which also keeps
 what it sends and gets in a store in memory; the same protocol spoken by nothing else than this process is printed
-beside it. The times of one device count from the first request to the last decoded answer.
+beside it. All take turns, round by round, so that a machine that slows down slows all. The times of one device count
+from the first request to the last decoded answer.
 """
 
 from __future__ import annotations
@@ -142,16 +143,19 @@ def _times_as_fast(ours: Times, peers: list[Times], way: int) -> float:
 @pytest.mark.benchmark
 def test_push_and_pull_beside_general_stores(launch_server: Callable[..., LiveServer], tmp_path: Path) -> None:
     runs: dict[str, list[Times]] = {}
-    for name, push_size, pull_limit in (("ours, as the phone does", 500, 2000), ("ours, in one request", 5000, 5000)):
-        homes = (tmp_path / f"home{push_size}-{n}" for n in range(ROUNDS))
-        runs[name] = [_ours(launch_server(home), push_size, pull_limit) for home in homes]
+
+    def noted(name: str, times: Times) -> None:
+        runs.setdefault(name, []).append(times)
+
+    with kinto(tmp_path, _free_port()) as records, pouchdb(tmp_path, _free_port()) as docs:
+        for n in range(ROUNDS):
+            noted("ours, as the phone does", _ours(launch_server(tmp_path / f"phone{n}"), 500, 2000))
+            noted("ours, in one request", _ours(launch_server(tmp_path / f"whole{n}"), 5000, 5000))
+            noted("Kinto", _kinto(records))
+            noted("PouchDB's own client", replicated(tmp_path, f"{docs}/r{n}", _docs()))
+            noted("PouchDB's protocol", _replicating(docs))
+            noted("PouchDB in bulk (no sync)", _in_bulk(docs))
     bare_s = min(_bare_sqlite(tmp_path / f"bare{n}.db") for n in range(ROUNDS))
-    with kinto(tmp_path, _free_port()) as url:
-        runs["Kinto"] = [_kinto(url) for _ in range(2)]
-    with pouchdb(tmp_path, _free_port()) as url:
-        runs["PouchDB's own client"] = [replicated(tmp_path, f"{url}/r{n}", _docs()) for n in range(ROUNDS)]
-        runs["PouchDB's protocol"] = [_replicating(url) for _ in range(ROUNDS)]
-        runs["PouchDB in bulk (no sync)"] = [_in_bulk(url) for _ in range(ROUNDS)]
     best = {name: tuple(min(column) for column in zip(*times, strict=True)) for name, times in runs.items()}
     print(f"\n{ROWS} observations, the best of each, in seconds")
     for name, (push_s, pull_s) in best.items():

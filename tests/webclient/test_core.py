@@ -287,18 +287,26 @@ class TestShapes:
             assert message[0].isupper(), message
 
 
-def test_ids_are_random_uuids(page: Page) -> None:
+def test_ids_are_uuids_of_their_moment(page: Page) -> None:
     made = call(page, "/core/ids.js", "Array.from({ length: 2000 }, m.newId)")
     assert len(set(made)) == 2000
     assert call(page, "/core/ids.js", "a.every(m.isId)", made) is True
-    # RFC 9562: version 4, variant 10.
-    assert all(identity[14] == "4" and identity[19] in "89ab" for identity in made)
-    # A page that is not secure has no randomUUID; the same form comes from random bytes.
-    code = "(crypto.randomUUID = undefined, a = Array.from({ length: 500 }, m.newId), delete crypto.randomUUID, a)"
-    plain = call(page, "/core/ids.js", code)
-    assert len(set(plain)) == 500
-    assert all(identity[14] == "4" and identity[19] in "89ab" for identity in plain)
-    assert call(page, "/core/ids.js", "a.every(m.isId)", plain) is True
+    # RFC 9562, 5.7: version 7, variant 10.
+    assert all(identity[14] == "7" and identity[19] in "89ab" for identity in made)
+    # The example of its Appendix A.6, from memory; and a clock before 1970.
+    example = """((draw, now) => {
+        crypto.getRandomValues = (bytes) => { bytes.set(a); return bytes; };
+        Date.now = () => 0x017f22e279b0;
+        const ids = [m.newId()];
+        Date.now = () => -1;
+        ids.push(m.newId());
+        Date.now = now;
+        crypto.getRandomValues = draw;
+        return ids;
+    })(crypto.getRandomValues, Date.now)"""
+    drawn = [0x0C, 0xC3, 0x18, 0xC4, 0xDC, 0x0C, 0x0C, 0x07, 0x39, 0x8F]
+    ids = call(page, "/core/ids.js", example, drawn)
+    assert ids == ["017f22e2-79b0-7cc3-98c4-dc0c0c07398f", "00000000-0000-7cc3-98c4-dc0c0c07398f"]
 
 
 def test_vocabularies_are_those_of_the_server(page: Page) -> None:
