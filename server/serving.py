@@ -84,6 +84,8 @@ def serve(app: Flask, bound: socket.socket, ready: Callable[[], None], relayed: 
         # The parser bounds bodies before waitress would, and holds them in memory: a full disk stops no request.
         max_request_body_size=2**40,
         inbuf_overflow=ARRIVING_BYTES_MAX,
+        # Answers too: they are whole in memory before they go, so a file beside them would only fail on a full disk.
+        outbuf_overflow=2**40,
         recv_bytes=65536,
     )
     server.channel_class = bounded_channel()

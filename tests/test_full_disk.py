@@ -40,9 +40,19 @@ def test_a_full_disk_is_told_as_such_and_the_same_entries_are_kept_later(live_se
     token = paired["token"]
 
     def sync(*changes: dict[str, Any]) -> tuple[int, dict[str, Any]]:
-        return ask(live_server, "POST", f"{API}/sync", json.dumps({"protocol": 1, "changes": changes}).encode(), token)
+        return ask(
+            live_server,
+            "POST",
+            f"{API}/sync",
+            json.dumps({"protocol": 1, "limit": 5000, "changes": changes}).encode(),
+            token,
+        )
 
     assert sync(change(1, "place", place="Porch"))[0] == 200
+    long = [change(n, "place", place=f"Bench {n}", note="x" * 1500) for n in range(10, 1010)]
+    assert sync(*long)[0] == 200
+    stored = [each["id"] for each in sync()[1]["records"]]
+    assert len(stored) == 1001
     pid = live_server.process.pid
     entry = change(2, "place", place="Yard", note="x" * 1500)
     photo = jpeg()
@@ -55,10 +65,10 @@ def test_a_full_disk_is_told_as_such_and_the_same_entries_are_kept_later(live_se
         assert problem["type"].endswith("/unavailable")
         assert "disk" in problem["detail"]
     assert ask(live_server, "PUT", path, photo, token)[0] == 503
-    # Reading goes on, and nothing of what was refused is there.
+    # Reading goes on, long answers too, and nothing of what was refused is there.
     answer = sync()
     assert answer[0] == 200
-    assert [each["fields"]["place"] for each in answer[1]["records"]] == ["Porch"]
+    assert [each["id"] for each in answer[1]["records"]] == stored
 
     resource.prlimit(pid, resource.RLIMIT_FSIZE, NO_LIMIT)
     assert [each["outcome"] for each in sync(entry)[1]["results"]] == ["stored"]
