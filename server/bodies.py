@@ -10,6 +10,7 @@ from __future__ import annotations
 import logging
 import threading
 import weakref
+from collections import Counter
 from collections.abc import Callable
 from typing import Any
 
@@ -33,42 +34,47 @@ ROOMY = {
 }
 # So much of a refused body is thrown away before its sender is cut off.
 DRAIN_BYTES_MAX = 256 * 1024 * 1024
-# All bodies that are arriving together are held in memory, and no more than this.
+# All bodies that are arriving together are held in memory, and no more than this; nor more than this of one device. A
+# phone sends one photo at a time, so who would hold more keeps others waiting.
 ARRIVING_BYTES_MAX = 96 * 1024 * 1024
+DEVICE_BYTES_MAX = 40 * 1024 * 1024
 
 log = logging.getLogger("leafwalk")
 
 
-def body_bytes_max(method: str, path: str, authorization: str) -> int:
-    """The largest body taken for this request; a large one only from a paired device.
+def body_bytes_max(method: str, path: str, authorization: str) -> tuple[int, str]:
+    """The largest body taken for this request, and who sends it; a large one only from a paired device.
 
     Raises Unauthorised where the route takes large bodies and the sender is not paired.
     """
     for (roomy_method, start), bytes_max in ROOMY.items():
         if method == roomy_method and path.startswith(start):
-            device_by_token(bearer_token(authorization))
-            return bytes_max
-    return SMALL_BYTES_MAX
+            return bytes_max, device_by_token(bearer_token(authorization)).id
+    return SMALL_BYTES_MAX, ""
 
 
 class Allowance:
-    """Memory that arriving bodies share; safe to call from any thread."""
+    """Memory that arriving bodies share, and what each sender may have of it; safe to call from any thread."""
 
-    def __init__(self, bytes_max: int) -> None:
-        self._free_bytes = bytes_max
+    def __init__(self, bytes_max: int, sender_bytes_max: int) -> None:
+        self._bytes_max, self._sender_bytes_max = bytes_max, sender_bytes_max
+        self._taken: Counter[str] = Counter()
         self._lock = threading.Lock()
 
-    def take(self, size_bytes: int) -> None:
+    def take(self, size_bytes: int, sender: str) -> None:
         """Reserve memory. Raises Unavailable when too much is reserved already."""
         with self._lock:
-            if size_bytes > self._free_bytes:
+            if self._taken[sender] + size_bytes > self._sender_bytes_max:
+                raise Unavailable("This device is sending something else already; send this again in a moment.")
+            if self._taken.total() + size_bytes > self._bytes_max:
                 raise Unavailable("The server is taking in other uploads; send this again in a moment.")
-            self._free_bytes -= size_bytes
+            self._taken[sender] += size_bytes
 
-    def give_back(self, size_bytes: int) -> None:
+    def give_back(self, size_bytes: int, sender: str) -> None:
         """Free what was reserved."""
         with self._lock:
-            self._free_bytes += size_bytes
+            self._taken[sender] -= size_bytes
+            self._taken += Counter()  # which forgets who has nothing
 
 
 class _Discard:
@@ -104,15 +110,18 @@ class BoundedParser(HTTPRequestParser):  # type: ignore[misc]
     body_rcv: Any
     expect_continue: bool
     _give_back: Callable[[], Any] | None = None
-    _bytes_max = SMALL_BYTES_MAX
+    _bytes_max, _sender = SMALL_BYTES_MAX, ""
 
     def parse_header(self, header_plus: bytes) -> None:
         """Judge the body as soon as the headers are known."""
         super().parse_header(header_plus)
+        if self.body_rcv is None:
+            # Nothing follows that could be continued with; waitress would wait for it and never answer.
+            self.expect_continue = False
         if self.body_rcv is None or (not self.chunked and self.content_length <= SMALL_BYTES_MAX):
             return
         try:
-            self._bytes_max = self._allowed()
+            self._bytes_max, self._sender = self._allowed()
             self._check(self.content_length)
             self._reserve(self._bytes_max if self.chunked else self.content_length)
         except LeafwalkError as error:
@@ -136,7 +145,7 @@ class BoundedParser(HTTPRequestParser):  # type: ignore[misc]
         if self._give_back is not None:
             self._give_back()
 
-    def _allowed(self) -> int:
+    def _allowed(self) -> tuple[int, str]:
         try:
             return body_bytes_max(self.command, self.path, self.headers.get("AUTHORIZATION", ""))
         except LeafwalkError:
@@ -151,9 +160,9 @@ class BoundedParser(HTTPRequestParser):  # type: ignore[misc]
             raise TooLarge(f"The request has {size_mb:.1f} MB or more; at most {max_mb:.2g} MB are taken here.")
 
     def _reserve(self, size_bytes: int) -> None:
-        self.allowance.take(size_bytes)
+        self.allowance.take(size_bytes, self._sender)
         # A client that goes away in the middle leaves nobody to call close(); then the parser's own end frees it.
-        self._give_back = weakref.finalize(self, self.allowance.give_back, size_bytes)
+        self._give_back = weakref.finalize(self, self.allowance.give_back, size_bytes, self._sender)
 
     def _refuse(self, error: LeafwalkError) -> None:
         self.error = _Refusal(error)
@@ -169,7 +178,7 @@ class BoundedParser(HTTPRequestParser):  # type: ignore[misc]
 
 def bounded_channel() -> type[HTTPChannel]:
     """A kind of connection whose bodies are bounded each and together."""
-    shared = Allowance(ARRIVING_BYTES_MAX)
+    shared = Allowance(ARRIVING_BYTES_MAX, DEVICE_BYTES_MAX)
 
     class Parser(BoundedParser):
         """Shares one allowance with all connections of this server."""

@@ -17,7 +17,7 @@ def open_collection(config: Config) -> None:
     Raises Refused when the folder can't be made, the database can't be opened, or a restore is at work.
     """
     try:
-        config.home.mkdir(parents=True, exist_ok=True)
+        config.home.mkdir(mode=0o700, parents=True, exist_ok=True)
     except OSError as error:
         detail = f"The folder {config.home} can't be made ({error.strerror}); choose another with --home."
         raise Refused(detail) from error

@@ -27,8 +27,12 @@ PHOTO = f"{API}/photos/{'0' * 64}"
 @pytest.fixture
 def token(live_server: LiveServer) -> str:
     """The token of a device paired over the wire."""
-    answer = ask(live_server, "POST", f"{API}/pair", json.dumps({"code": live_server.pair()}).encode())
-    return str(answer[1]["token"])
+    return paired(live_server)
+
+
+def paired(server: LiveServer) -> str:
+    """A new device's token."""
+    return str(ask(server, "POST", f"{API}/pair", json.dumps({"code": server.pair()}).encode())[1]["token"])
 
 
 def host_of(server: LiveServer) -> str:
@@ -111,15 +115,20 @@ def peak_kb(pid: int) -> str:
 
 def test_uploads_that_stand_still_leave_room_only_up_to_the_allowance(live_server: LiveServer, token: str) -> None:
     waiting = []
-    head = f"PUT {PHOTO} HTTP/1.1\r\nHost: x\r\nAuthorization: Bearer {token}\r\nContent-Length: {BYTES_MAX}\r\n\r\n"
-    for _ in range(ARRIVING_BYTES_MAX // BYTES_MAX):
+    for sender in [token, *(paired(live_server) for _ in range(ARRIVING_BYTES_MAX // BYTES_MAX - 1))]:
+        head = (
+            f"PUT {PHOTO} HTTP/1.1\r\nHost: x\r\nAuthorization: Bearer {sender}\r\nContent-Length: {BYTES_MAX}\r\n\r\n"
+        )
         opened = socket.create_connection(host_of(live_server).split(":"), timeout=30)
         opened.sendall(head.encode() + b"x" * 1000)
         waiting.append(opened)
     # The server reads them in turn; a request after them on the same loop shows that it has seen their headers.
     assert ask(live_server, "GET", f"{API}/health")[0] == 200
-    status, problem = ask(live_server, "PUT", PHOTO, b"x" * (BYTES_MAX - 1), token)
-    assert (status, problem["status"]) == (503, 503)
+    last = paired(live_server)
+    for sender, reason in ((last, "other uploads"), (token, "This device")):
+        status, problem = ask(live_server, "PUT", PHOTO, b"x" * (BYTES_MAX - 1), sender)
+        assert (status, problem["status"]) == (503, 503)
+        assert reason in problem["detail"]
     assert ask(live_server, "POST", f"{API}/sync", b'{"protocol":1}', token)[0] == 200
     for opened in waiting:
         opened.close()
@@ -129,11 +138,22 @@ def test_uploads_that_stand_still_leave_room_only_up_to_the_allowance(live_serve
 
 
 def test_an_allowance_is_given_back_whole() -> None:
-    allowance = Allowance(100)
-    allowance.take(60)
-    with pytest.raises(Unavailable):
-        allowance.take(41)
-    allowance.take(40)
-    allowance.give_back(60)
-    allowance.give_back(40)
-    allowance.take(100)
+    allowance = Allowance(100, 60)
+    allowance.take(60, "a")
+    for size_bytes, sender, reason in ((1, "a", "This device"), (41, "b", "other uploads")):
+        with pytest.raises(Unavailable, match=reason):
+            allowance.take(size_bytes, sender)
+    allowance.take(40, "b")
+    allowance.give_back(60, "a")
+    allowance.give_back(40, "b")
+    for sender in "cd":
+        allowance.take(50, sender)
+
+
+def test_who_asks_to_go_on_with_nothing_is_answered(live_server: LiveServer) -> None:
+    with socket.create_connection(host_of(live_server).split(":"), timeout=30) as opened:
+        opened.sendall(
+            b"GET %s/health HTTP/1.1\r\nHost: x\r\nExpect: 100-continue\r\nConnection: close\r\n\r\n" % API.encode()
+        )
+        answer = b"".join(iter(lambda: opened.recv(65536), b""))
+    assert answer.startswith(b"HTTP/1.1 200 ")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import signal
+import stat
 import subprocess
 import sys
 import time
@@ -154,6 +155,11 @@ def test_a_home_that_cannot_be_one_is_refused(tmp_path: Path) -> None:
     assert done.returncode == 1
     assert "backup" in done.stderr
     assert "Traceback" not in done.stderr
+
+
+def test_a_home_that_is_made_is_its_owners_alone(tmp_path: Path) -> None:
+    assert run_leafwalk(tmp_path / "above" / "home", "devices").returncode == 0
+    assert stat.S_IMODE((tmp_path / "above" / "home").stat().st_mode) == 0o700
 
 
 @pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGINT])

@@ -121,6 +121,7 @@ def takes(schema: type[Schema], bytes_max: int = SMALL_BYTES_MAX, any_text: bool
     def around(view: View) -> View:
         @wraps(view)
         def checked(*args: Any, **kwargs: Any) -> Any:
+            _not_from_elsewhere()
             value = read_json(read_body(bytes_max))
             if not any_text and not is_whole_text(value):
                 raise Refused(say("The text has characters that can't be kept; type it again."))
@@ -129,6 +130,16 @@ def takes(schema: type[Schema], bytes_max: int = SMALL_BYTES_MAX, any_text: bool
         return _note(checked, body=schema, bytes_max=bytes_max)  # type: ignore[no-any-return]
 
     return around
+
+
+def _not_from_elsewhere() -> None:
+    """A page of another site can make a browser send text or a form here unasked, but not JSON.
+
+    It could read no answer, but its wrong pairing codes would use up the tries of all open ones.
+    Source: Fetch Standard, CORS-safelisted request headers.
+    """
+    if "Origin" in request.headers and request.mimetype != JSON_TYPE:
+        raise Refused(say("A page has to send this as {type}.", type=JSON_TYPE))
 
 
 def takes_query(schema: type[Schema]) -> Callable[[View], View]:

@@ -72,7 +72,7 @@ def restore(config: Config, path: Path) -> Restored:
     Raises Refused when the file is no backup, is damaged or of a newer Leafwalk, or while the home is in use;
     Unavailable when the disk is full. The collection is as it was then.
     """
-    config.home.mkdir(parents=True, exist_ok=True)
+    config.home.mkdir(mode=0o700, parents=True, exist_ok=True)
     with opened_backup(path, newest_schema()) as backup, home_lock.alone(config.home):
         done = Restored(backup.manifest["made_at"], backup.manifest["seq"])
         try:

@@ -5,19 +5,32 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from enum import IntEnum
+
+
+class Stage(IntEnum):
+    """What a connection is at; those named first are ended first, and one at work never is.
+
+    A client may dawdle over each of the others for as long as it likes.
+    """
+
+    WAITING = 0  # for a request
+    ARRIVING = 1  # the body of one
+    LEAVING = 2  # an answer
+    AT_WORK = 3  # the server is, on a request that is here in whole
 
 
 @dataclass(eq=False)
 class Visit:
-    """One connection: whose it is, how to end it, and whether a request is at work on it."""
+    """One connection: whose it is, how to end it, and what it is at."""
 
     client: str
     end: Callable[[], object]
-    is_busy: bool = field(default=False)
+    stage: Stage = field(default=Stage.WAITING)
 
 
 class Gate:
-    """Counts connections; for one event loop. The longest waiting one stands first."""
+    """Counts connections; for one event loop. The one that has been at the same for longest stands first."""
 
     def __init__(self, total_max: int, per_client_max: int) -> None:
         self._total_max, self._per_client_max = total_max, per_client_max
@@ -27,7 +40,7 @@ class Gate:
         return len(self._visits)
 
     def enter(self, visit: Visit) -> bool:
-        """Let a connection in, ending a waiting one where there is no room; False when all of them are at work.
+        """Let a connection in, ending another where there is no room; False when all of them are at work.
 
         Room is made by the newcomer's own client first; without room for all, by the client that holds the most.
         """
@@ -35,9 +48,9 @@ class Gate:
         if counts[visit.client] >= self._per_client_max and not self._end_one_of({visit.client}):
             return False
         if len(self._visits) >= self._total_max:
-            waiting = Counter(each.client for each in self._visits if not each.is_busy)
-            most = max(waiting.values(), default=0)
-            if not self._end_one_of({client for client, count in waiting.items() if count == most}):
+            idle = Counter(each.client for each in self._visits if each.stage < Stage.AT_WORK)
+            most = max(idle.values(), default=0)
+            if not self._end_one_of({client for client, count in idle.items() if count == most}):
                 return False
         self._visits[visit] = None
         return True
@@ -46,21 +59,18 @@ class Gate:
         """Count a connection no longer."""
         self._visits.pop(visit, None)
 
-    def work(self, visit: Visit) -> None:
-        """A request has arrived on the connection: it is not ended for a newcomer."""
-        visit.is_busy = True
-
-    def rest(self, visit: Visit) -> None:
-        """The request is answered; from now the connection waits."""
-        visit.is_busy = False
+    def now(self, visit: Visit, stage: Stage) -> None:
+        """The connection goes on to something else."""
+        visit.stage = stage
         if visit in self._visits:
             del self._visits[visit]
             self._visits[visit] = None
 
     def _end_one_of(self, clients: set[str]) -> bool:
-        for visit in self._visits:
-            if visit.client in clients and not visit.is_busy:
-                self.leave(visit)
-                visit.end()
-                return True
-        return False
+        theirs = (each for each in self._visits if each.client in clients and each.stage < Stage.AT_WORK)
+        visit = min(theirs, key=lambda each: each.stage, default=None)
+        if visit is None:
+            return False
+        self.leave(visit)
+        visit.end()
+        return True

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 
 from server.lan.accepting import LOST, accept_all
 from server.lan.copying import BLOCK_BYTES, GRACE_S, RATE_BYTES_PER_S, Pace, copy_body
-from server.lan.gate import Gate, Visit
+from server.lan.gate import Gate, Stage, Visit
 from server.lan.heads import END_OF_HEAD, HEAD_BYTES_MAX, AnswerHead, Malformed, RequestHead, read_answer, read_request
 from server.lan.plain import send_to_https, speaks_tls
 
@@ -104,12 +104,12 @@ class Relay:
         upstream: Streams | None = None
         try:
             while (head := await self._next_request(client[0])) is not None:
-                self.gate.work(visit)
+                self.gate.now(visit, Stage.ARRIVING)
                 if upstream is None:
                     upstream = await self._connect(client[1])
-                if upstream is None or not await self._exchange(head, client, upstream, visit.client):
+                if upstream is None or not await self._exchange(head, client, upstream, visit):
                     return
-                self.gate.rest(visit)
+                self.gate.now(visit, Stage.WAITING)
         finally:
             if upstream is not None:
                 upstream[1].transport.abort()
@@ -142,17 +142,19 @@ class Relay:
             await self._refuse(client, 503, "The server is not ready; send this again in a moment.")
             return None
 
-    async def _exchange(self, head: RequestHead, client: Streams, upstream: Streams, address: str) -> bool:
+    async def _exchange(self, head: RequestHead, client: Streams, upstream: Streams, visit: Visit) -> bool:
         """One request and its answer; whether the connection can serve another."""
-        upstream[1].write(head.forwarded(address))
+        upstream[1].write(head.forwarded(visit.client))
         upload = asyncio.create_task(self._send_body(head, client[0], upstream[1]))
         answering = asyncio.create_task(self._answer_head(head, client[1], upstream[0]))
         try:
             await asyncio.wait((upload, answering), return_when=asyncio.FIRST_COMPLETED)
             if upload.done():
                 upload.result()
+                self.gate.now(visit, Stage.AT_WORK)
             async with asyncio.timeout(self._limits.answer_s):
                 answer = await answering
+            self.gate.now(visit, Stage.LEAVING)
             client[1].write(answer.data)
             await copy_body(answer.body, upstream[0], client[1], self._pace())
             if upload.done():

@@ -31,6 +31,11 @@ class Device:
     revoked_ms: int | None
 
 
+def _in_one_line(name: str) -> str:
+    """A name without what would move a terminal's cursor or turn the writing round; its owner reads it there."""
+    return " ".join("".join(each if each.isprintable() else " " for each in name).split())
+
+
 def _hash(secret: str) -> str:
     return hashlib.sha256(secret.encode()).hexdigest()
 
@@ -42,7 +47,7 @@ def new_pairing(role: str = "owner") -> tuple[str, int]:
     code, now_ms = ids.new_pairing_code(), ids.now_ms()
     with write():
         execute("DELETE FROM pairing WHERE expires_ms < ?", (now_ms,))
-        live = execute("SELECT count(*) FROM pairing WHERE used_ms IS NULL").fetchone()[0]
+        live = execute("SELECT count(*) FROM pairing WHERE used_ms IS NULL AND tries_left > 0").fetchone()[0]
         if live >= CODES_LIVE_MAX:
             raise Refused(
                 say("{count} pairing codes are open already; use one of them, or wait 15 minutes.", count=live)
@@ -61,7 +66,7 @@ def pair(code: str, device_name: str) -> tuple[Device, str]:
     one of its five tries, so that guessing closes the door for all.
     """
     typed = code.strip().upper().replace("-", "").replace(" ", "").translate(str.maketrans("ILO", "110"))
-    name = device_name.strip()[:DEVICE_NAME_LENGTH_MAX] or "phone"
+    name = _in_one_line(device_name)[:DEVICE_NAME_LENGTH_MAX] or "phone"
     token, device_id, now_ms = ids.new_secret(), ids.new_id(), ids.now_ms()
     with write():
         row = execute(

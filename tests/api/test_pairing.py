@@ -32,6 +32,21 @@ def test_five_wrong_tries_close_an_open_code(owner: Visitor, stranger: Visitor) 
     assert stranger.call("POST", "/pair", json={"code": code, "device_name": ""}).status_code == 403
 
 
+def test_a_page_of_another_site_uses_up_no_tries(owner: Visitor, stranger: Visitor) -> None:
+    """What a browser sends unasked for any page (Fetch Standard, CORS-safelisted request headers)."""
+    code = owner.call("POST", "/pairings", json={"role": "owner"}).json["code"]
+    elsewhere = {"Origin": "http://other.example"}
+    for content_type in (None, "text/plain;charset=UTF-8", "application/x-www-form-urlencoded", "multipart/form-data"):
+        for _ in range(3):
+            body = b'{"code": "00000000", "device_name": ""}'
+            answer = stranger.call("POST", "/pair", data=body, content_type=content_type, headers=elsewhere)
+            assert answer.status_code == 422
+            assert "application/json" in answer.json["detail"]
+    own = {"Origin": "http://localhost"}
+    paired = stranger.call("POST", "/pair", json={"code": code, "device_name": ""}, headers=own)
+    assert paired.status_code == 201
+
+
 def test_trying_without_end_is_slowed_down(stranger: Visitor) -> None:
     body = {"code": "00000000", "device_name": "x"}
     statuses = [stranger.call("POST", "/pair", json=body).status_code for _ in range(TRIES_A_MINUTE)]

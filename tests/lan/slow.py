@@ -13,6 +13,7 @@ from tests.lan.served import LanServer
 
 REQUEST = b"GET /api/v1/health HTTP/1.1\r\nHost: 127.0.0.1\r\n"
 UPLOAD = b"POST /api/v1/pair HTTP/1.1\r\nHost: 127.0.0.1\r\nContent-Length: 500\r\n\r\n"
+LARGE = b"/vendor/zxing-wasm/reader/zxing_reader.wasm"
 DRIP_S = 0.2
 # Fewer from each address than the relay allows one client, so that none is turned away for that.
 SOURCES = tuple(f"127.0.0.{number}" for number in range(20, 25))
@@ -46,6 +47,20 @@ def slow_body(server: LanServer, source: str) -> socket.socket:
     """A request whose body never ends."""
     opened = server.connect(source)
     opened.sendall(UPLOAD)
+    return opened
+
+
+def slow_reader(server: LanServer, source: str) -> socket.socket:
+    """Answers that pile up, as nobody reads them."""
+    opened = server.connect(source)
+    opened.sendall((b"GET %s HTTP/1.1\r\nHost: 127.0.0.1\r\n\r\n" % LARGE) * 8)
+    return opened
+
+
+def expecting(server: LanServer, source: str) -> socket.socket:
+    """A request that waits to be told to go on, and has nothing to go on with."""
+    opened = server.connect(source)
+    opened.sendall(REQUEST + b"Expect: 100-continue\r\n\r\n")
     return opened
 
 

@@ -11,7 +11,8 @@ import ssl
 import subprocess
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack
 from hashlib import sha256
 from pathlib import Path
 from urllib.parse import urlsplit
@@ -23,14 +24,17 @@ from cryptography.hazmat.primitives.serialization import Encoding
 from PIL import Image
 
 from server.api.pairing import TRIES_A_MINUTE
+from server.lan.relay import Limits
 from tests.lan.relayed import is_closed
 from tests.lan.served import LanServer, serving_lan
-from tests.lan.slow import delays_ms, slow_sockets
+from tests.lan.slow import SOURCES, delays_ms, expecting, slow_body, slow_reader, slow_sockets
 from tests.lan.test_certificates import own_files
 from tests.support.server import API, run_leafwalk
 
 WRONG_CODE = json.dumps({"code": "00000000", "device_name": "x"})
 DELAY_MS_MAX = 50
+# How long one may wait to be let in where someone else has to be shown out first.
+LET_IN_MS_MAX = 3000
 
 
 @pytest.fixture(scope="module")
@@ -157,6 +161,19 @@ def test_fifty_half_open_and_slow_sockets_delay_nobody(server: LanServer) -> Non
         busy = delays_ms(server, 25)
         assert still_open() == 50
     assert busy[len(busy) // 2] - quiet[len(quiet) // 2] < DELAY_MS_MAX, (quiet, busy)
+
+
+@pytest.mark.parametrize("kind", [slow_body, slow_reader, expecting])
+def test_a_house_full_of_dawdlers_lets_another_in(
+    kind: Callable[[LanServer, str], socket.socket], server: LanServer
+) -> None:
+    """As many as the relay takes in all and from each address, every one beyond its request's head."""
+    limits = Limits()
+    assert limits.connections == limits.connections_per_client * len(SOURCES)
+    with ExitStack() as opened:
+        for source in SOURCES * limits.connections_per_client:
+            opened.enter_context(kind(server, source))
+        assert delays_ms(server, 5)[-1] < LET_IN_MS_MAX
 
 
 def test_it_stops_when_told_and_comes_back_with_the_same_certificate(tmp_path: Path) -> None:

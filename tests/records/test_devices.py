@@ -80,5 +80,21 @@ def test_an_unknown_role_and_too_many_open_codes_are_refused() -> None:
         devices.new_pairing()
 
 
+def test_codes_that_were_guessed_at_too_often_leave_room_for_new_ones() -> None:
+    for _ in range(devices.CODES_LIVE_MAX):
+        devices.new_pairing()
+    for _ in range(devices.CODE_TRIES):
+        with pytest.raises(WrongCode):
+            devices.pair("00000000", "guesser")
+    assert devices.pair(devices.new_pairing()[0], "phone")[0].role == "owner"
+
+
+def test_a_name_moves_no_cursor_and_turns_no_writing_round() -> None:
+    """Control characters (ECMA-48) and overrides of direction (Unicode UAX #9) could forge a line of the list."""
+    device, _ = devices.pair(devices.new_pairing()[0], " A\x1b[2J\r\nfake  owner\u009b31m\u202eb\u2028\u0000")
+    assert device.name == devices.devices()[0].name == "A [2J fake owner 31m b"
+    assert devices.pair(devices.new_pairing()[0], "\x07\n")[0].name == "phone"
+
+
 def test_this_computer_is_one_source_however_often_it_is_asked() -> None:
     assert devices.local_source("import").id == devices.local_source("import").id
