@@ -8,7 +8,7 @@ import orjson
 
 from server.errors import Refused
 from server.records.database import get_setting
-from server.sync.pull import pull
+from server.sync.pull import pull_since, read_cursor
 from server.sync.push import Sender, push
 from server.wording.said import say
 
@@ -27,8 +27,9 @@ def exchange(
         told = say("This server speaks protocol {number}; update the app by reloading it.")
         raise Refused.of("protocol", told.filled(number=PROTOCOL))
     own_epoch = get_setting("epoch")
+    since = read_cursor(cursor) if epoch == own_epoch else 0
     outcomes = push(sender, changes)
-    page = pull(cursor if epoch == own_epoch else None, limit)
+    page = pull_since(since, limit)
     return {
         "epoch": own_epoch,
         "results": [outcome.as_json() for outcome in outcomes],

@@ -23,9 +23,13 @@ class LoggedChange(NamedTuple):
         return (self.effective_ms, self.device, self.n)
 
 
-def effective_ms(edited_ms: int, received_ms: int, last_effective_ms: int) -> int:
-    """When an edit counts as made, from the phone's clock, the server's clock and the device's former edit."""
-    return max(min(edited_ms, received_ms), last_effective_ms)
+def effective_ms(edited_ms: int, received_ms: int, former_ms: int, later_ms: int | None = None) -> int:
+    """When an edit counts as made, from the phone's clock, the server's, and the device's edits before and after it.
+
+    One after it is here already where an edit comes late: offered again to a restored home, or sent again.
+    """
+    effective = max(min(edited_ms, received_ms), former_ms)
+    return effective if later_ms is None else min(effective, later_ms)
 
 
 def fold(changes: list[LoggedChange]) -> dict[str, Any]:

@@ -73,10 +73,18 @@ def _memory() -> _Memory:
 def pull(cursor: str | None, limit: int) -> Page:
     """The records changed after `cursor` (None: all), at most `limit` of them; never within a transaction.
 
-    The counter is read first and bounds the page: a record that another writer touches meanwhile gets a higher
-    number and comes with the next page. Raises Refused for a cursor that we never gave.
+    Raises Refused for a cursor that we never gave.
     """
-    return _memory().page(_read_cursor(cursor), max(1, min(limit, LIMIT_MAX)))
+    return pull_since(read_cursor(cursor), limit)
+
+
+def pull_since(since: int, limit: int) -> Page:
+    """The same, after the change number that a cursor stands for.
+
+    The counter is read first and bounds the page: a record that another writer touches meanwhile gets a higher
+    number and comes with the next page.
+    """
+    return _memory().page(since, max(1, min(limit, LIMIT_MAX)))
 
 
 def forget() -> None:
@@ -91,7 +99,8 @@ def read_log(since: int, newest: int, limit: int) -> tuple[list[Found], int]:
     return page[:limit], page[limit - 1][0] if len(page) > limit else newest
 
 
-def _read_cursor(cursor: str | None) -> int:
+def read_cursor(cursor: str | None) -> int:
+    """The change number that a cursor stands for. Raises Refused for one that we never gave."""
     if cursor is None:
         return 0
     if not (cursor.isascii() and cursor.isdigit() and len(cursor) < 19):
@@ -135,9 +144,12 @@ def _fields_of(kind: str, records: list[str]) -> dict[str, dict[str, Any]]:
 
 
 def _former_tags(trees: list[str]) -> dict[str, list[str]]:
-    """The codes that trees had before, of those that had any."""
+    """The codes that trees in use had before, of those that had any; those of a withdrawn one may go to another."""
     former: dict[str, list[str]] = {}
-    sql = "SELECT g.tree, g.code FROM tag g JOIN tree t ON t.id = g.tree WHERE g.code <> t.tag AND g.tree IN"
+    sql = (
+        "SELECT g.tree, g.code FROM tag g JOIN tree t ON t.id = g.tree"
+        " WHERE g.code <> t.tag AND NOT t.voided AND g.tree IN"
+    )
     for tree, code in select_in(sql, trees):
         former.setdefault(tree, []).append(code)
     return former

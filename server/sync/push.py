@@ -8,8 +8,10 @@ from __future__ import annotations
 
 import json
 import uuid
+from bisect import bisect_right, insort
 from dataclasses import dataclass, field
 from datetime import date, timedelta
+from itertools import pairwise
 from typing import Any
 
 import orjson
@@ -29,6 +31,8 @@ AHEAD_MS_MAX = 3_600_000  # a phone's clock may run an hour fast before its time
 DAYS_AHEAD_MAX = {"started_on": 1, "date": 16}
 _DAYS = {name: [day for day in DAYS_AHEAD_MAX if day in kind.fields] for name, kind in KINDS.items()}
 REFUSED = {"type": "about:blank#change-refused", "title": say("The change was refused"), "status": 422}
+# Fields whose value may be refused for what another change set.
+SHARED = {"tree": {"tag", "voided"}, "reading": {"t_min_c"}}
 # What is told of a record that a change names and that is not here, and of one within a list, by its kind.
 ABSENT = {
     "variety": say("This variety is not in the collection; choose one that is."),
@@ -93,6 +97,7 @@ class _Batch:
     seq: int
     last_effective_ms: int
     last_n: int
+    own: list[tuple[int, int]]  # n and effective time of the sender's changes, where one of the batch comes late
     states: dict[str, _State]
     stored_ids: set[str]
     parked: dict[str, dict[str, Any]]
@@ -144,6 +149,7 @@ def _load(sender: Sender, changes: list[Change]) -> _Batch:
         seq=read_counter(),
         last_effective_ms=row[0],
         last_n=row[1],
+        own=_load_own(sender, changes, row[1]),
         states=states,
         stored_ids={row[0] for row in select_in("SELECT id FROM change_log WHERE id IN", change_ids)},
         parked=_load_parked(change_ids),
@@ -151,6 +157,14 @@ def _load(sender: Sender, changes: list[Change]) -> _Batch:
         tag_owners={code: tree for code, tree, _ in tags},
         voided_trees={tree for _, tree, voided in tags if voided},
     )
+
+
+def _load_own(sender: Sender, changes: list[Change], last_n: int) -> list[tuple[int, int]]:
+    numbers = [last_n, *(change.n for change in changes)]
+    if all(former < n for former, n in pairwise(numbers)):
+        return []
+    rows = execute("SELECT n, effective_ms FROM change_log WHERE device = ?", (sender.id,)).fetchall()
+    return sorted((n, effective) for n, effective in rows)
 
 
 def _referred(changes: list[Change]) -> dict[str, set[str]]:
@@ -204,30 +218,31 @@ def _take(batch: _Batch, raw: Any, change: Change | MalformedChange) -> Outcome:
         identity = raw.get("id") if isinstance(raw, dict) else None
         return _refuse(batch, raw, identity, change.problems)
     if change.id in batch.stored_ids:
-        return Outcome(change.id, "duplicate")
+        return Outcome(raw["id"], "duplicate")
     parked = batch.parked.get(change.id)
-    if parked is not None and not _lacked_a_record(change, parked):
-        return Outcome(change.id, "refused", parked)
+    if parked is not None and not _hung_on_others(change, parked):
+        return Outcome(raw["id"], "refused", parked)
     try:
         _judge_and_merge(batch, change)
     except Refusal as refusal:
-        return _refuse(batch, raw, change.id, refusal.problems)
+        return _refuse(batch, raw, raw["id"], refusal.problems)
     batch.stored_ids.add(change.id)
     if parked is not None:
         batch.no_longer_parked.append(change.id)
-    return Outcome(change.id, "stored")
+    return Outcome(raw["id"], "stored")
 
 
-def _lacked_a_record(change: Change, problem: dict[str, Any]) -> bool:
-    """Whether a change was refused for the absence of a record: one that it names, or its own, which it only edits.
+def _hung_on_others(change: Change, problem: dict[str, Any]) -> bool:
+    """Whether a change was refused for what other changes had done, or had yet to do.
 
-    Another phone may have brought it since, as after a restored backup; so such a change is judged anew when it comes
-    again, while any other refusal stands.
+    A record was absent that it names, or its own, which it only edits; its tag was on another tree; another had set
+    the end of a reading that it now crosses. A phone may have brought what was wanting since, as after a restored
+    backup; so such a change is judged anew when it comes again, while any other refusal stands.
     """
     kind = KINDS[change.kind]
     names = {each["field"] for each in problem["errors"]}
     named = {*kind.refers, *kind.lists} & change.set.keys()
-    return bool(names & named or names & set(kind.required) - change.set.keys())
+    return bool(names & (named | SHARED.get(change.kind, set())) or names & set(kind.required) - change.set.keys())
 
 
 def _refuse(batch: _Batch, raw: Any, identity: Any, problems: tuple[FieldProblem, ...]) -> Outcome:
@@ -263,7 +278,7 @@ def _judge_and_merge(batch: _Batch, change: Change) -> None:
     _judge_times(batch, change, kind.at)
     if change.kind == "tree" and values.get("tag"):
         values["tag"] = _judge_tag(batch, change.record, values["tag"])
-    effective = effective_ms(change.edited_ms, batch.received_ms, batch.last_effective_ms)
+    effective = _effective_ms(batch, change)
     logged = LoggedChange(effective, batch.sender.id, change.n, values)
     log = [logged] if state is None else [*state.log, logged]
     fields = fold(log)
@@ -274,8 +289,9 @@ def _judge_and_merge(batch: _Batch, change: Change) -> None:
         _judge_owner(batch, change.record, fields["tag"], "tag" if "tag" in values else "voided")
 
     batch.seq += 1
-    batch.last_effective_ms = effective
+    batch.last_effective_ms = max(batch.last_effective_ms, effective)
     batch.last_n = max(batch.last_n, change.n)
+    insort(batch.own, (change.n, effective))
     batch.states[change.record] = _State(change.kind, log, fields, batch.seq)
     batch.known.setdefault(change.kind, set()).add(change.record)
     if change.kind == "tree":
@@ -283,6 +299,16 @@ def _judge_and_merge(batch: _Batch, change: Change) -> None:
     stamps = (change.n, change.kind, change.record, change.edited_at, effective, batch.received_ms)
     text, whole = orjson.dumps(values).decode(), values == fields
     batch.log_rows.append((batch.seq, change.id, batch.sender.id, *stamps, text, whole))
+
+
+def _effective_ms(batch: _Batch, change: Change) -> int:
+    """A change that comes late keeps its place among the sender's own: its newest edits are not to lose to it."""
+    if change.n > batch.last_n:
+        return effective_ms(change.edited_ms, batch.received_ms, batch.last_effective_ms)
+    at = bisect_right(batch.own, change.n, key=lambda own: own[0])
+    former_ms = batch.own[at - 1][1] if at else 0
+    later_ms = batch.own[at][1] if at < len(batch.own) else None
+    return effective_ms(change.edited_ms, batch.received_ms, former_ms, later_ms)
 
 
 def _judge_required(values: dict[str, Any], required: tuple[str, ...], new: bool) -> None:

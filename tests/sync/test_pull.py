@@ -76,6 +76,30 @@ def test_a_cursor_that_we_never_gave_is_refused(cursor: str) -> None:
         pull(cursor, 10)
 
 
+def test_a_cursor_that_we_never_gave_stores_nothing() -> None:
+    phone = Phone()
+    with pytest.raises(Refused, match="cursor"):
+        exchange(phone.sender, 1, get_setting("epoch"), "x", 10, [phone.change("variety", variety="Amber Lantern")])
+    assert pull(None, 10).records == []
+
+
+def test_a_withdrawn_trees_former_tags_may_be_anothers() -> None:
+    """However often it was pulled before, all see the same of it."""
+    phone = Phone()
+    tree = phone.tree()
+    tag = all_pages(10)[0]["fields"]["tag"]  # type: ignore[index]
+    phone.send(phone.change("tree", tree, tag=ids.new_tag_code()))
+    assert all_pages(10)[0]["fields"]["former_tags"] == [tag]  # type: ignore[index]
+    phone.send(phone.change("tree", tree, voided=True))
+    withdrawn = all_pages(10)
+    assert "former_tags" not in withdrawn[0]["fields"]  # type: ignore[operator]
+    assert [each.outcome for each in phone.send(phone.change("tree", tag=tag))] == ["stored"]
+    again = all_pages(10)
+    forget()
+    assert again == all_pages(10)
+    assert again[0] == withdrawn[0]
+
+
 def test_another_epoch_or_a_cursor_ahead_of_us_means_everything_again() -> None:
     phone = Phone()
     phone.tree()

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import uuid
 from datetime import timedelta
+from itertools import permutations
 
 import pytest
 
@@ -257,6 +258,72 @@ def test_a_phone_whose_clock_jumps_back_still_keeps_its_own_order() -> None:
     phone.send(phone.change("tree", tree, note="first"))
     phone.send(phone.change("tree", tree, edited_at="2020-01-01T00:00:00Z", note="second"))
     assert fields_of(tree)["note"] == "second"
+
+
+def test_an_edit_that_comes_late_does_not_beat_its_phones_newer_ones() -> None:
+    """Offered again to a restored home, or sent again once a record is there: it keeps its place by `n`."""
+    phone = Phone()
+    tree = phone.tree()
+    hours = [f"2025-05-03T{hour:02d}:00:00Z" for hour in range(8, 12)]
+    first, second, third = (
+        phone.change("tree", tree, note=f"{n}", source=f"{n}", edited_at=hours[n]) for n in range(3)
+    )
+    del second["set"]["source"], third["set"]["note"]
+    for change in (third, first, second):
+        phone.send(change)
+    assert fields_of(tree)["note"] == "1"
+    assert fields_of(tree)["source"] == "2"
+    # A clock that was a year fast then rules no edit that the phone made later.
+    fast = phone.change("tree", tree, note="fast", edited_at="2027-05-03T08:00:00Z")
+    phone.send(phone.change("tree", tree, note="later", edited_at=hours[3]))
+    phone.send(fast)
+    assert fields_of(tree)["note"] == "later"
+
+
+def test_an_edit_that_comes_late_leaves_others_edits_their_time() -> None:
+    """Of A's edit, B's after it and A's of something else, B's stands, in whatever order they come."""
+    hours = [f"2025-05-03T{hour:02d}:00:00Z" for hour in range(8, 11)]
+    for order in permutations(range(3)):
+        a, b = Phone("a"), Phone("b")
+        tree = a.tree(edited_at="2025-05-01T08:00:00Z")
+        edits = [
+            (a, a.change("tree", tree, note="a", edited_at=hours[0])),
+            (b, b.change("tree", tree, note="b", edited_at=hours[1])),
+            (a, a.change("tree", tree, source="a", edited_at=hours[2])),
+        ]
+        for at in order:
+            edits[at][0].send(edits[at][1])
+        assert fields_of(tree)["note"] == "b", order
+
+
+def test_what_was_refused_for_anothers_edit_is_judged_anew_when_it_comes_again() -> None:
+    phone, other = Phone("phone"), Phone("other")
+    place = other.change("place", place="Porch")
+    low = other.change("reading", place=place["record"], date="2025-05-03", t_min_c=1, t_max_c=5)
+    taken = other.tree()
+    other.send(place, low)
+    tag = fields_of(taken)["tag"]
+    heir = phone.change("tree", tag=tag)
+    seen = phone.change("observation", tree=heir["record"], seen_at=SEEN)
+    high = phone.change("reading", low["record"], t_min_c=10)
+    assert [each.outcome for each in phone.send(heir, seen, high)] == ["refused"] * 3
+    other.send(other.change("tree", taken, voided=True), other.change("reading", low["record"], t_max_c=20))
+    assert [each.outcome for each in phone.send(heir, seen, high)] == ["stored"] * 3
+    assert execute("SELECT count(*) FROM parked_change").fetchone()[0] == 0
+
+
+def test_an_outcome_names_the_id_as_it_was_sent() -> None:
+    phone = Phone()
+    good = phone.change("variety", variety="Amber Lantern")
+    bad = phone.change("variety", variety="")
+    for change in (good, bad):
+        change["id"] = change["id"].upper()
+    for expected in ("stored", "duplicate"):
+        first, second = phone.send(good, bad)
+        assert [(first.id, first.outcome), (second.id, second.outcome)] == [
+            (good["id"], expected),
+            (bad["id"], "refused"),
+        ]
 
 
 def test_null_clears_a_field_but_not_one_that_is_needed() -> None:

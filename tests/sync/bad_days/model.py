@@ -19,7 +19,9 @@ class Model:
     def __init__(self) -> None:
         self.records: dict[str, tuple[str, dict[str, tuple[Any, Any]]]] = {}
         self.taken: dict[str, tuple[str, int]] = {}
-        # By id: whether only a record was lacking, so that it may be stored yet.
+        # By device and number: when the edit counts as made.
+        self.made_ms: dict[tuple[str, int], int] = {}
+        # By id: whether a record was lacking or a tag taken, so that it may be stored yet.
         self.parked: dict[str, bool] = {}
         self.tags: dict[str, str] = {}
 
@@ -36,19 +38,31 @@ class Model:
         if change["id"] in self.taken:
             return "duplicate"
         lacks = self._lacks(change)
-        effective_ms = clock.effective_ms(device, change["edited_at"])
+        effective_ms = self._made_ms(change, device, clock)
         _, before = self.records.get(change["record"], (None, {}))
         fields = _merged(before, change["set"], (effective_ms, device, change["n"]))
         if not self.parked.get(change["id"], True) or lacks or bad or not self._fits(change, role, fields):
-            self.parked.setdefault(change["id"], lacks)
+            self.parked.setdefault(change["id"], lacks or change["kind"] == "tree")
             return "refused"
         self.parked.pop(change["id"], None)
         self.taken[change["id"]] = (device, change["n"])
-        clock.last_ms[device] = effective_ms
+        self.made_ms[device, change["n"]] = effective_ms
+        clock.note(device, change["n"], effective_ms)
         self.records[change["record"]] = (change["kind"], fields)
         for tag in self._tags(change, fields):
             self.tags[tag] = change["record"]
         return "stored"
+
+    def _made_ms(self, change: dict[str, Any], device: str, clock: Clock) -> int:
+        """When an edit counts as made: not later than now, and in the order of its device's own edits."""
+        told_ms = min(int(datetime.fromisoformat(change["edited_at"]).timestamp() * 1000), clock.now_ms)
+        last_n, last_ms = clock.last.get(device, (0, 0))
+        if change["n"] > last_n:
+            return max(told_ms, last_ms)
+        own = [(n, made_ms) for (of, n), made_ms in self.made_ms.items() if of == device]
+        former = max((made_ms for n, made_ms in own if n < change["n"]), default=0)
+        later = min((made_ms for n, made_ms in own if n > change["n"]), default=told_ms)
+        return min(max(told_ms, former), max(later, former))
 
     def _lacks(self, change: dict[str, Any]) -> bool:
         kind, values = change["kind"], change["set"]
@@ -90,11 +104,11 @@ def _merged(fields: dict[str, Any], values: dict[str, Any], stamp: tuple[int, st
 
 
 class Clock:
-    """The server's clock, and each device's newest edit: what a phone's clock says is believed only between them."""
+    """The server's clock; each device's highest number and newest edit, which no restore takes back."""
 
     def __init__(self, start: datetime) -> None:
         self.now = start
-        self.last_ms: dict[str, int] = {}
+        self.last: dict[str, tuple[int, int]] = {}
 
     def copied(self) -> Clock:
         """The clock as it stands."""
@@ -105,7 +119,7 @@ class Clock:
         """Milliseconds since 1970."""
         return int(self.now.timestamp() * 1000)
 
-    def effective_ms(self, device: str, edited_at: str) -> int:
-        """When an edit counts as made; not later than now, not before the device's former one."""
-        told_ms = int(datetime.fromisoformat(edited_at).timestamp() * 1000)
-        return max(min(told_ms, self.now_ms), self.last_ms.get(device, 0))
+    def note(self, device: str, n: int, made_ms: int) -> None:
+        """An edit was taken in."""
+        last_n, last_ms = self.last.get(device, (0, 0))
+        self.last[device] = max(last_n, n), max(last_ms, made_ms)

@@ -275,7 +275,7 @@ class World:
             self._expect(message.holder, change)
         assert self._home.known() in (before, self._model.known()), "a request is taken in whole or not at all"
         if self._home.known() == before:
-            self._model, self._clock.last_ms = was, clock_was.last_ms
+            self._model, self._clock.last = was, clock_was.last
         self._hear(message, None)
         return True
 
@@ -330,7 +330,26 @@ class World:
                 places = ((holder.device, n) in taken) + (n in parked)
                 assert places == 1, f"entry {n} is home or told as refused, in one place"
                 assert n not in parked or (holder.device, n) not in sound, f"entry {n} is refused for another's fault"
+        self._judge_own_edits(home)
         assert self._home.faults() == []
+
+    def _judge_own_edits(self, home: dict[str, tuple[str, dict[str, Any]]]) -> None:
+        """What one phone alone edited is as it left it last, whatever its clock said and however late it came."""
+        taken = set(self._home.taken().values())
+        edits: dict[str, dict[str, dict[int, dict[str, Any]]]] = {}
+        for holder in self._holders:
+            for n, (entry, _) in holder.entered.items():
+                if (holder.device, n) in taken:
+                    edits.setdefault(entry["record"], {}).setdefault(holder.device, {})[n] = entry["set"]
+        for record, by_device in edits.items():
+            if len(by_device) == 1:
+                (own,) = by_device.values()
+                left: dict[str, Any] = {}
+                for n in sorted(own):
+                    left |= own[n]
+                shown = home[record][1]
+                kept = {name: value for name, value in left.items() if value is not None and name != "voided"}
+                assert {name: shown[name] for name in kept if name in shown} == kept, "the last edit stands"
 
     def _sound(self) -> set[tuple[str, int]]:
         """Entries that nothing stands against: not bad, no tag in dispute, nor hanging on an entry that is not so."""
