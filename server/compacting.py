@@ -18,8 +18,8 @@ from tree_sitter import Language, Node, Parser
 # One process may make several web servers of the same files, as tests do.
 FILES_KEPT = 256
 # What is the author's text to the last space; `template_string` holds code in its substitutions.
-_WHOLE = frozenset({"string", "regex", "string_fragment", "html_comment"})
-_TEMPLATE = "template_string"
+_WHOLE = frozenset({"string", "regex", "string_fragment", "html_comment", "empty_statement"})
+_TEMPLATE, _MARKUP = "template_string", "markup"
 _PAGE_TAGS = frozenset({b"html", b"svg"})
 _INDENT = re.compile(rb"[ \t]*\n\s*")
 _OPENS, _CLOSES = b"{([,;", b"})],;"
@@ -40,28 +40,33 @@ def _script(data: bytes) -> bytes:
     if tree.root_node.has_error:
         return data
     out, end = bytearray(), 0
-    for start, stop, is_markup in _tokens(tree.root_node):
+    tokens = list(_tokens(tree.root_node))
+    following = [data[start : start + 1] for start, _, _ in tokens[1:]]
+    for (start, stop, kind), after in zip(tokens, [*following, b""], strict=True):
+        if kind == ";" and after == b"}":
+            end = stop  # the bracket ends the statement as well (ECMA-262, automatic semicolon insertion)
+            continue
         out += _gap(bytes(out[-1:]), data[end:start], data[start : start + 1])
-        out += _INDENT.sub(b"\n", data[start:stop]) if is_markup else data[start:stop]
+        out += _INDENT.sub(b"\n", data[start:stop]) if kind == _MARKUP else data[start:stop]
         end = stop
     return bytes(out)
 
 
-def _tokens(node: Node, is_markup: bool = False) -> Iterator[tuple[int, int, bool]]:
-    """Where each token begins and ends, and whether it is text of a page's template.
+def _tokens(node: Node, is_markup: bool = False) -> Iterator[tuple[int, int, str]]:
+    """Where each token begins and ends, and its kind: text of a page's template, or as the grammar calls it.
 
     The text of a template counts as one with the marks beside it.
     """
     if node.type == "comment":
         return
     if node.type in _WHOLE or not node.children:
-        yield node.start_byte, node.end_byte, is_markup
+        yield node.start_byte, node.end_byte, _MARKUP if is_markup else node.type
         return
     at = node.start_byte
     is_page = node.type == _TEMPLATE and _is_tagged(node)
     for child in node.children:
         if node.type == _TEMPLATE and at < child.start_byte:
-            yield at, child.start_byte, is_page
+            yield at, child.start_byte, _MARKUP if is_page else _TEMPLATE
         yield from _tokens(child, is_page and child.type == "string_fragment")
         at = child.end_byte
 

@@ -111,6 +111,8 @@ def test_what_is_ours_is_served_without_its_comments_and_what_is_not_as_it_is(pa
         ("let a = 1\nreturn /\\/ \\/\\//.test( a + +b )", "let a=1\nreturn/\\/ \\/\\//.test(a+ +b)"),
         ("html`<p>\n    ${ a  }  b\n</p>`", "html`<p>\n${a}  b\n</p>`"),
         ("const { a,\n  b } = { 'c  d': 1 };\n\n\nexport default a;", "const{a,b}={'c  d':1};export default a;"),
+        ("f = () => { g(); while (h()); };\n", "f=()=>{g();while(h());};"),
+        ("class A { b = 1; c() { return 2; } }", "class A{b=1;c(){return 2}}"),
         ("function broken( {", "function broken( {"),
     ):
         assert compacted(".js", written.encode()).decode() == served
