@@ -17,8 +17,9 @@ from tree_sitter import Language, Node, Parser
 
 # One process may make several web servers of the same files, as tests do.
 FILES_KEPT = 256
-# What is the author's text to the last space; `template_string` holds code in its substitutions.
+# What is the author's text to the last space, and a statement that is its semicolon alone.
 _WHOLE = frozenset({"string", "regex", "string_fragment", "html_comment", "empty_statement"})
+# A template holds code in its substitutions.
 _TEMPLATE, _MARKUP = "template_string", "markup"
 _PAGE_TAGS = frozenset({b"html", b"svg"})
 _INDENT = re.compile(rb"[ \t]*\n\s*")
