@@ -12,6 +12,10 @@ from stdnum.iso7064 import mod_37_36
 from tests.webclient.files import FileServer
 from tests.webclient.phone import TIME, Phone, new_id, record, refused, stored
 
+# TIME, as a clock reads that is a day fast.
+FAST_MS = 1_777_792_440_000
+DAY_MS = 86_400_000
+
 
 def tag(body: str) -> str:
     return body + mod_37_36.calc_check_digit(body)
@@ -229,6 +233,39 @@ class TestRefusals:
         assert [each["id"] for each in phone.run("store.outbox.parked()")] == [stranger["change"]]
         assert phone.run("store.records.latest(a)", tree["record"])["fields"]["leaves"] == 9
 
+    def test_a_photo_by_a_fast_clock_goes_again_with_the_mended_moment_of_its_visit(self, page: Page) -> None:
+        phone = Phone(page, now_ms=FAST_MS)
+        sha256 = phone.hold_photo()
+        seen = phone.save("observation", {"tree": new_id(), "seen_at": TIME, "leaves": 9}, photos=[sha256])
+        photo = phone.waiting()[1]
+        outcomes = [refused(seen["change"], "seen_at", "In the future."), refused(photo["id"], "taken_at", "Likewise.")]
+        phone.take(results=outcomes)
+        page.evaluate("(now) => { clockMs = now; }", FAST_MS - DAY_MS)
+        mended = "2026-05-02T09:12:00+02:00"
+        assert phone.run("store.outbox.mend(a[0], { seen_at: a[1] })", [seen["change"], mended])["n"] == 3
+        assert phone.summary()["parked"] == 0
+        assert [change["kind"] for change in phone.waiting()] == ["observation", "photo"]
+        assert phone.waiting()[1]["set"] == {**photo["set"], "taken_at": mended}
+        assert phone.run("store.photos.info(a)", sha256)["state"] == "waiting"
+
+    def test_what_is_wrong_by_itself_waits_for_its_own_mend_and_holds_up_no_other(self, page: Page) -> None:
+        phone = Phone(page, now_ms=FAST_MS)
+        tree = phone.save("tree", {"tag": tag("AAAAA")})
+        seen = phone.save(
+            "observation", {"tree": tree["record"], "seen_at": TIME}, photos=[phone.hold_photo("by the fast clock")]
+        )
+        note = phone.save("observation", {"note": "of the same visit"}, seen["record"])
+        sound = phone.save("work", {"tree": tree["record"], "done_at": "2026-05-01T09:00:00+02:00", "task": "water"})
+        ids = [change["id"] for change in phone.waiting()]
+        phone.take(results=[refused(each, "tree", "No such tree.") for each in ids])
+        page.evaluate("(now) => { clockMs = now; }", FAST_MS - DAY_MS)
+        phone.run("store.outbox.mend(a[0], a[1])", [tree["change"], {"tag": tag("BBBBB")}])
+        assert [change["record"] for change in phone.waiting()] == [tree["record"], sound["record"]]
+        assert [each["id"] for each in phone.run("store.outbox.parked()")] == [seen["change"], ids[2], note["change"]]
+        phone.run("store.outbox.mend(a[0], { seen_at: a[1] })", [seen["change"], "2026-05-02T09:12:00+02:00"])
+        assert phone.summary()["parked"] == 0
+        assert phone.fields("observation", seen["record"])["note"] == "of the same visit"
+
     def test_a_mend_that_is_still_wrong_changes_nothing(self, phone: Phone) -> None:
         seen = phone.save("observation", {"tree": new_id(), "seen_at": TIME, "leaves": 9})
         phone.take(results=[refused(seen["change"], "leaves", "Too many.")])
@@ -408,6 +445,27 @@ class TestPhotos:
         assert phone.run("store.photos.info(a)", sha256)["state"] == "withdrawn"
         assert phone.run("store.records.history(a)", tree) == []
 
+    def test_one_file_on_two_visits_waits_until_the_last_of_them_is_taken_back(self, phone: Phone) -> None:
+        sha256 = phone.hold_photo()
+        trees = [new_id(), new_id()]
+        first, second = (phone.save("observation", {"tree": t, "seen_at": TIME}, photos=[sha256]) for t in trees)
+        phone.run("store.records.saveAll(a)", second["undo"])
+        info = phone.run("store.photos.info(a)", sha256)
+        assert (info["state"], info["tree"], info["observation"]) == ("waiting", trees[0], first["record"])
+        assert phone.run("(await store.photos.due(0, 10)).length") == 1
+        phone.run("store.records.saveAll(a)", first["undo"])
+        assert phone.run("store.photos.info(a)", sha256)["state"] == "withdrawn"
+
+    def test_discarding_one_of_two_entries_of_a_file_leaves_the_others_photo(self, phone: Phone) -> None:
+        sha256 = phone.hold_photo()
+        first = phone.save("observation", {"tree": new_id(), "seen_at": TIME}, photos=[sha256])
+        phone.save("observation", {"tree": new_id(), "seen_at": TIME}, photos=[sha256])
+        ids = [change["id"] for change in phone.waiting()]
+        phone.take(results=[*stored(*ids[:3]), refused(ids[3], "tree", "No such tree.")])
+        phone.run("store.outbox.discard(a)", ids[3])
+        info = phone.run("store.photos.info(a)", sha256)
+        assert (info["state"], info["observation"]) == ("waiting", first["record"])
+
     def test_only_what_is_due_is_sent_and_the_rest_waits_its_time(self, phone: Phone) -> None:
         prints = [phone.hold_photo(f"leaf {i}") for i in range(3)]
         phone.save("observation", {"tree": new_id(), "seen_at": TIME}, photos=prints)
@@ -483,6 +541,29 @@ class TestDrafts:
 
 
 class TestPocket:
+    def test_the_age_is_that_of_the_oldest_entry_or_photo_refused_ones_too(self, page: Page) -> None:
+        phone = Phone(page, now_ms=FAST_MS)
+
+        def oldest_after(now_ms: int) -> int | None:
+            page.evaluate("(now) => { clockMs = now; }", now_ms)
+            oldest: int | None = phone.summary()["oldest_at_ms"]
+            return oldest
+
+        assert oldest_after(FAST_MS) is None
+        wrong = phone.save("variety", {"variety": "Refused"})
+        phone.take(results=[refused(wrong["change"], "kind", "Owners only.")])
+        assert oldest_after(FAST_MS + 1) == FAST_MS
+        prints = [phone.hold_photo("leaf"), phone.hold_photo("another leaf")]
+        phone.save("observation", {"tree": new_id(), "seen_at": TIME}, photos=prints)
+        phone.run("store.outbox.discard(a)", wrong["change"])
+        phone.take(results=stored(*(change["id"] for change in phone.waiting())), cursor="2")
+        assert oldest_after(FAST_MS + 2) == FAST_MS + 1
+        phone.run("store.photos.markSent(a)", prints[0])
+        phone.run("store.photos.markRefused(a, { title: 'Not a picture' })", prints[1])
+        assert oldest_after(FAST_MS + 3) == FAST_MS + 1
+        phone.save("variety", {"variety": "Later"})
+        assert oldest_after(FAST_MS + 4) == FAST_MS + 1
+
     def test_the_exported_text_holds_everything_that_is_not_home(self, phone: Phone) -> None:
         home = phone.save("place", {"place": "Yard"})
         phone.take(results=stored(home["change"]))

@@ -96,13 +96,18 @@ async function photoEdit(tx, sha256, kind, owner) {
   return { kind: 'photo', set };
 }
 
-/** A photo's bytes wait to be sent once its record is saved, and no longer when the record is withdrawn. */
-async function followPhoto(tx, record, fields) {
+/**
+ * A photo's bytes wait to be sent once its record is saved, and no longer when the record is withdrawn, unless the same
+ * file belongs to another one as well.
+ */
+export async function followPhoto(tx, record, fields) {
   const photos = tx.objectStore('photos');
-  const photo = await photos.get(fields.sha256);
-  if (!photo) return;
-  const { tree = null, observation = null } = fields;
+  const photo = await photos.get(fields.sha256 ?? '');
+  if (!photo || (fields.voided && photo.record !== record)) return;
+  const shares = (row) => row.fields.sha256 === photo.sha256 && !row.fields.voided;
+  const other = fields.voided && (await tx.objectStore('photo').getAll()).find(shares);
+  const { id, fields: { tree = null, observation = null } } = other || { id: record, fields };
   const next = { held: 'waiting', withdrawn: 'waiting' };
-  const state = fields.voided ? { waiting: 'withdrawn', refused: 'withdrawn' } : next;
-  await photos.put({ ...photo, record, tree, observation, state: state[photo.state] ?? photo.state });
+  const state = fields.voided && !other ? { waiting: 'withdrawn', refused: 'withdrawn' } : next;
+  await photos.put({ ...photo, record: id, tree, observation, state: state[photo.state] ?? photo.state });
 }

@@ -1,9 +1,10 @@
 /** The changes that are not home yet: what waits, what home refused, and how it is mended. */
 
 import { sayings } from '../core/sayings.js';
+import { MOMENT_FIELD, problemsOf } from '../core/shapes.js';
 import { takeAnswer } from './answers.js';
 import { OWED_KEY, settleLatest } from './derived.js';
-import { writeEdits } from './edits.js';
+import { followPhoto, writeEdits } from './edits.js';
 import { StoreError } from './errors.js';
 import { pocketText } from './pocket.js';
 import { SYNCED_STORES } from './schema.js';
@@ -29,7 +30,7 @@ export function createOutbox({ db, now, emit }) {
       return saved;
     },
     async discard(change) {
-      await writeAtOnce(db, ['parked', 'photos'], (tx) => discard(tx, change));
+      await writeAtOnce(db, ['parked', 'photos', 'photo'], (tx) => discard(tx, change));
       emit('pocket');
     },
     exportPocket: () => pocketText(db, now()),
@@ -54,11 +55,15 @@ async function summaryOf(db) {
   const tx = db.transaction(['outbox', 'parked', 'photos']);
   const byState = tx.objectStore('photos').index('state');
   const [unsent, oldest, parked, waiting, refused] = await Promise.all([
-    tx.objectStore('outbox').count(), tx.objectStore('outbox').getAll(null, 1), tx.objectStore('parked').count(),
-    byState.count('waiting'), byState.count('refused'),
+    tx.objectStore('outbox').count(), tx.objectStore('outbox').getAll(null, 1), tx.objectStore('parked').getAll(),
+    byState.getAll('waiting'), byState.getAll('refused'),
   ]);
-  const oldest_at_ms = oldest[0]?.saved_at_ms ?? null;
-  return { unsent, oldest_at_ms, parked, photos_waiting: waiting, photos_refused: refused };
+  const oldest_at_ms = [...oldest, ...parked, ...waiting, ...refused]
+    .map((one) => one.saved_at_ms ?? one.held_at_ms ?? one.parked_at_ms)
+    .reduce((a, b) => Math.min(a ?? b, b), null);
+  return {
+    unsent, oldest_at_ms, parked: parked.length, photos_waiting: waiting.length, photos_refused: refused.length,
+  };
 }
 
 /** As many of the first entries as fit, always at least one, without what only this phone needs to know. */
@@ -75,40 +80,46 @@ function firstChanges(entries, bytes_max) {
 
 /**
  * The refused change goes out again as a new one, because home never takes back an outcome. Refused changes that came
- * after it and concern its record, or name it, were probably refused for its absence and go out again unaltered.
+ * after it and concern its record, or name it, were probably refused for its absence and go out again with it.
  */
 async function mend(tx, id, set, now_ms) {
   const parked = tx.objectStore('parked');
   const broken = await parked.get(id);
   if (!broken) throw new StoreError('missing', sayings.mended);
-  const followers = followersOf(broken, await parked.getAll());
   const { kind, record } = broken.change;
-  const edits = [
-    { kind, record, set: { ...broken.change.set, ...set } },
-    ...followers.map(({ change }) => ({ ...change })),
-  ];
-  await Promise.all([broken, ...followers].map((item) => parked.delete(item.id)));
-  const [saved] = await writeEdits(tx, edits, now_ms);
+  const mended = { kind, record, set: { ...broken.change.set, ...set } };
+  const followers = followersOf(broken.change, await parked.getAll(), mended.set[MOMENT_FIELD[kind]], now_ms);
+  await Promise.all([id, ...followers.map((change) => change.id)].map((gone) => parked.delete(gone)));
+  const [saved] = await writeEdits(tx, [mended, ...followers], now_ms);
   return saved;
 }
 
-function followersOf(broken, parked) {
-  const records = new Set([broken.change.record]);
-  return [...parked].sort((a, b) => a.change.n - b.change.n).filter(({ change }) => {
-    const follows = change.n > broken.change.n
-      && (records.has(change.record) || Object.values(change.set).flat().some((value) => records.has(value)));
-    if (follows) records.add(change.record);
-    return follows;
-  });
+/** What is wrong by itself, or names what stays, waits for a mend of its own instead of undoing this one. */
+function followersOf(broken, parked, at, now_ms) {
+  const going = new Set([broken.record]);
+  const staying = new Set();
+  const followers = [];
+  for (const { change } of [...parked].sort((a, b) => a.change.n - b.change.n)) {
+    const named = [change.record, ...Object.values(change.set).flat()];
+    if (change.n <= broken.n || !named.some((value) => going.has(value))) continue;
+    const follower = named.some((value) => staying.has(value)) ? null : soundAt(change, at, now_ms);
+    if (follower) followers.push(follower);
+    (follower || going.has(change.record) ? going : staying).add(change.record);
+  }
+  return followers;
+}
+
+/** A photo was taken by the same clock as its visit, so it takes over the mended moment; null when still wrong. */
+function soundAt(change, at, now_ms) {
+  const isWrong = (set) => problemsOf(change.kind, set, { before: {}, now_ms }).some(({ field }) => field in set);
+  if (!isWrong(change.set)) return change;
+  const set = { ...change.set, taken_at: at };
+  return change.kind === 'photo' && at && !isWrong(set) ? { ...change, set } : null;
 }
 
 async function discard(tx, id) {
   const parked = tx.objectStore('parked');
   const { change } = (await parked.get(id)) ?? {};
   await parked.delete(id);
-  if (change?.kind !== 'photo') return;
-  const photo = await tx.objectStore('photos').get(change.set.sha256 ?? '');
-  if (photo?.record === change.record && photo.state !== 'sent') {
-    await tx.objectStore('photos').put({ ...photo, state: 'withdrawn' });
-  }
+  if (change?.kind === 'photo') await followPhoto(tx, change.record, { ...change.set, voided: true });
 }

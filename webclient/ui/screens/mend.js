@@ -45,7 +45,7 @@ function view(state, ctx) {
     title: words.mend.title, back,
     body: html`<p><strong>${changeTitle(change, tree, cards)}</strong><br><span class="soft">${dayAndTime(parked.parked_at_ms)}</span></p>
       <p class="wrong" role="alert">${problem.detail ?? problem.title}</p>
-      ${(problem.errors ?? []).filter((error) => !shown.includes(error.field)).map((error) => html`<p class="wrong">${error.message}</p>`)}
+      ${form.problems.filter((error) => !shown.includes(error.field)).map((error) => html`<p class="wrong">${error.message}</p>`)}
       ${formFields(form, ctx, refs, shown)}
       <p>${words.mend.discardHint}</p><div class="keys">${twicePressed(state, ctx, { name: 'discard', label: words.mend.discard, sure: words.mend.discardSure, run: () => discard(state, ctx) })}</div>`,
     dock: html`<button type="button" class="key main" id="send-again" ?disabled=${state.busy} @click=${() => mend(state, ctx)}>${icon('check')}${words.mend.again}</button>`,
@@ -61,7 +61,10 @@ async function mend(state, ctx) {
     return ctx.toWrong();
   }
   state.busy = true;
-  const saved = await ctx.saving(() => ctx.outbox.mend(id, set), (found) => { form.problems = found; });
+  const saved = await ctx.saving(() => ctx.outbox.mend(id, set), (found) => {
+    form.problems = found;
+    ctx.say(words.error.notSaved(found[0].message));
+  });
   state.busy = false;
   if (!saved) return ctx.redraw();
   await ctx.keeper.drop(form.key);
