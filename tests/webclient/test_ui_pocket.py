@@ -7,17 +7,45 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from PIL import Image
 from playwright.sync_api import BrowserContext, expect
 
 from server import ids
 from tests.support.server import LiveServer
-from tests.webclient.orchard import AWAY, PHONE, Orchard, Walk, plant
+from tests.webclient.orchard import AWAY, PHONE, Orchard, Walk, now, plant
 
 SAVE_LOST_VISIT = """async (seen_at) => {
   const { openStore } = await import('/store/open.js');
   const store = await openStore();
   await store.records.save('observation', null, { tree: crypto.randomUUID(), seen_at, leaves_fallen: 5 });
   store.close();
+}"""
+
+SAVE_REFUSED_PHOTO = """async ([tree, seen_at]) => {
+  const { openStore } = await import('/store/open.js');
+  const store = await openStore();
+  const sha256 = 'a'.repeat(64);
+  await store.photos.hold({ bytes: new ArrayBuffer(9), sha256, type: 'image/jpeg', taken_at: seen_at });
+  await store.records.save('observation', null, { tree, seen_at }, { photos: [sha256] });
+  await store.photos.markRefused(sha256, { title: 'This is no photo' });
+  store.close();
+}"""
+# A visit that an older version kept, of a round that has no proper id.
+PARK_VISIT = """async ([tree, seen_at]) => {
+  const { openDB } = await import('idb');
+  const db = await openDB('leafwalk');
+  const set = { tree, seen_at, leaves_fallen: 5, round: 'yesterday' };
+  const change = { id: 'bad', n: 1, kind: 'observation', record: crypto.randomUUID(), edited_at: seen_at, set };
+  await db.put('parked', { id: 'bad', change, problem: { title: 'Refused' }, parked_at_ms: Date.now() });
+  db.close();
+}"""
+CLOCK_AHEAD = """{
+  const Right = Date;
+  const now = () => Right.now() + Number(localStorage.getItem('ahead_ms'));
+  window.Date = class extends Right {
+    constructor(...given) { super(...(given.length ? given : [now()])); }
+    static now() { return now(); }
+  };
 }"""
 
 
@@ -41,6 +69,84 @@ def test_a_refused_entry_is_mended_on_the_phone(orchard: Orchard, new_context: C
     walk.sync()
     expect(page.locator("#pocket-line strong")).to_have_text("All home")
     assert orchard.visits(tag)[-1]["leaves_fallen"] == 5
+
+
+def test_a_refused_visit_with_a_photo_by_a_fast_clock_is_mended(
+    orchard: Orchard, new_context: Callable[..., BrowserContext], tmp_path: Path
+) -> None:
+    page = new_context(AWAY, **PHONE).new_page()
+    page.add_init_script(CLOCK_AHEAD)
+    walk = Walk(page, orchard).pair()
+    page.evaluate("localStorage.setItem('ahead_ms', 86_400_000)")
+    page.reload()
+    tag = walk.open_tree(0)
+    page.locator("#count-leaves_fallen").fill("4")
+    picture = tmp_path / "leaf.png"
+    Image.new("RGB", (640, 480), (60, 120, 40)).save(picture)
+    page.locator("#take-photo").set_input_files(picture)
+    expect(page.get_by_role("img", name="Photo 1 of this visit")).to_be_visible()
+    walk.save()
+    walk.sync()
+    expect(page.locator("#pocket-line strong")).to_have_text("2 refused")
+    page.evaluate("localStorage.clear()")
+    page.reload()
+    page.get_by_role("link", name="Visit").click()
+    page.get_by_label("Seen at").fill(now(0.01)[:16])
+    page.locator("#send-again").click()
+    expect(page.locator("#slip")).to_contain_text("It goes home with the next sync.")
+    walk.sync()
+    expect(page.locator("#pocket-line strong")).to_have_text("All home")
+    visit, (photo,) = orchard.visits(tag)[-1], orchard.records("photo").values()
+    assert (visit["leaves_fallen"], photo["taken_at"]) == (4, visit["seen_at"])
+
+
+def test_what_is_wrong_with_a_field_that_the_form_lacks_is_told(
+    orchard: Orchard, new_context: Callable[..., BrowserContext]
+) -> None:
+    walk = Walk(new_context(AWAY, **PHONE).new_page(), orchard).pair()
+    page = walk.page
+    page.evaluate(PARK_VISIT, [orchard.trees[0][1], now()])
+    walk.go("pocket/bad")
+    page.locator("#send-again").click()
+    expect(page.locator("#slip")).to_contain_text("Not saved. Choose a round.")
+    expect(page.get_by_role("main")).to_contain_text("Choose a round.")
+
+
+def test_the_line_tells_unsent_and_refused_entries_side_by_side(
+    orchard: Orchard, new_context: Callable[..., BrowserContext]
+) -> None:
+    walk = Walk(new_context(AWAY, **PHONE).new_page(), orchard).pair()
+    page, line = walk.page, walk.page.locator("#pocket-line strong")
+    page.evaluate(SAVE_LOST_VISIT, now())
+    walk.sync()
+    expect(page.locator("#unsent-count")).to_have_text("1 refused")
+    expect(page.locator("#sync-state")).to_contain_text("The oldest was made just now.")
+    expect(page.get_by_role("main")).not_to_contain_text("Every entry has reached home.")
+    page.context.set_offline(True)
+    for at in (0, 1):
+        walk.open_tree(at)
+        walk.save(quick=True)
+    expect(line).to_have_text("2 unsent, 1 refused")
+    edges = [page.locator(one).bounding_box() for one in ("#pocket-line strong", "#scan-key")]
+    assert edges[0] and edges[1] and edges[0]["x"] + edges[0]["width"] <= edges[1]["x"]
+    walk.go("pocket")
+    expect(page.locator("#unsent-count")).to_have_text("2 entries unsent, 1 refused")
+    page.context.set_offline(False)
+    walk.sync()
+    expect(line).to_have_text("1 refused")
+
+
+def test_a_refused_photo_is_not_home(orchard: Orchard, new_context: Callable[..., BrowserContext]) -> None:
+    walk = Walk(new_context(AWAY, **PHONE).new_page(), orchard).pair()
+    page = walk.page
+    page.evaluate(SAVE_REFUSED_PHOTO, [orchard.trees[0][1], now()])
+    walk.sync()
+    for place in ("#pocket-line strong", "#unsent-count"):
+        expect(page.locator(place)).to_have_text("1 refused")
+    expect(page.locator("#sync-state")).to_contain_text("The oldest was made just now.")
+    expect(page.get_by_role("main")).not_to_contain_text("Every entry has reached home.")
+    walk.go("index")
+    expect(page.locator("main a[href='#/pocket']")).to_have_text("Pocket 1")
 
 
 def test_a_refused_entry_is_discarded_only_when_asked_twice(

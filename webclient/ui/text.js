@@ -11,6 +11,9 @@ const trees = (count) => n(count, 'tree', 'trees');
 const pots = (count) => n(count, 'pot', 'pots');
 const entries = (count) => n(count, 'entry', 'entries');
 const leaves = (count) => n(count, 'leaf', 'leaves');
+/** What is not home, in short: entries, else the photos that are left of them, and what home refused. */
+const notHome = (unsent, photos, refused, none) => [
+  unsent || (photos && `${n(photos, 'photo', 'photos')} unsent`), refused && `${refused} refused`].filter(Boolean).join(', ') || none;
 const spaced = (code) => `${code.slice(0, 3)} ${code.slice(3)}`;
 
 export const words = {
@@ -94,11 +97,7 @@ export const words = {
   },
 
   pocketLine: {
-    held: (unsent, photos) => {
-      if (unsent + photos === 0) return 'All home';
-      return unsent === 0 ? `${n(photos, 'photo', 'photos')} unsent` : `${unsent} unsent`;
-    },
-    refused: (count) => `${count} refused`,
+    held: (unsent, photos, refused) => notHome(unsent && `${unsent} unsent`, photos, refused, 'All home'),
     oldest: (age) => (age === 'just now' ? age : `oldest ${age.replace(' ago', '')}`),
     contact: (age) => (age === 'just now' ? age : age),
     never: 'never synced',
@@ -328,7 +327,7 @@ export const words = {
   },
 
   pocket: {
-    unsent: (count) => (count === 0 ? 'Pocket empty' : `${entries(count)} unsent`), oldest: (age) => `The oldest was made ${age}.`,
+    unsent: (unsent, photos, refused) => notHome(unsent && `${entries(unsent)} unsent`, photos, refused, 'Pocket empty'), oldest: (age) => `The oldest was made ${age}.`,
     photos: (count) => `${n(count, 'photo waits', 'photos wait')} to be sent.`, contact: (when) => `Last contact ${when}.`, next: (when) => `Next try ${when}.`,
     pairedAs: (collection, role) => `Paired with ${collection || 'home'} as ${role}.`,
     refused: (count) => `${entries(count)} refused by home`, refusedHint: 'Nothing is lost. Mend each one, or discard it.', mend: 'Mend',

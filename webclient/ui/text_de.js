@@ -7,6 +7,8 @@ const trees = (count) => n(count, 'Baum', 'Bäume');
 const pots = (count) => n(count, 'Topf', 'Töpfe');
 const entries = (count) => n(count, 'Eintrag', 'Einträge');
 const leaves = (count) => n(count, 'Blatt', 'Blätter');
+const notHome = (unsent, photos, refused) => [
+  unsent || (photos && `${n(photos, 'Foto', 'Fotos')} offen`), refused && `${refused} abgelehnt`].filter(Boolean).join(', ') || 'Tasche leer';
 const spaced = (code) => `${code.slice(0, 3)} ${code.slice(3)}`;
 const ago = (count, one, many) => `vor ${n(count, one, many)}`;
 const span = (low, high) => (low === high ? `etwa ${low}` : `zwischen ${low} und ${high}`);
@@ -76,8 +78,8 @@ export const words = {
     reload: 'Neu laden',
   },
   pocketLine: {
-    held: (unsent, photos) => (unsent + photos === 0 ? 'Tasche leer' : unsent === 0 ? `${n(photos, 'Foto', 'Fotos')} offen` : `${unsent} offen`),
-    refused: (count) => `${count} abgelehnt`, oldest: (age) => age, contact: (age) => age, never: 'nie abgeglichen',
+    held: (unsent, photos, refused) => notHome(unsent && `${unsent} offen`, photos, refused),
+    oldest: (age) => age, contact: (age) => age, never: 'nie abgeglichen',
   },
   phase: {
     unpaired: 'Dieses Telefon ist noch nicht gekoppelt. Einträge warten hier, bis es so weit ist.', idle: 'Das Zuhause wurde erreicht.',
@@ -248,7 +250,7 @@ export const words = {
     placeHint: 'Platz und Topf sind die, mit denen der Baum begann. Spätere Umzüge und Topfwechsel als solche notieren.',
   },
   pocket: {
-    unsent: (count) => (count === 0 ? 'Tasche leer' : `${entries(count)} ungesendet`), oldest: (age) => `Der älteste entstand ${age}.`, photos: (count) => `${n(count, 'Foto wartet', 'Fotos warten')} aufs Senden.`,
+    unsent: (unsent, photos, refused) => notHome(unsent && `${entries(unsent)} ungesendet`, photos, refused), oldest: (age) => `Der älteste entstand ${age}.`, photos: (count) => `${n(count, 'Foto wartet', 'Fotos warten')} aufs Senden.`,
     contact: (when) => `Letzter Kontakt ${when}.`, next: (when) => `Nächster Versuch ${when}.`, pairedAs: (collection, role) => `Gekoppelt mit ${collection || 'dem Zuhause'} als ${role}.`,
     refused: (count) => `${entries(count)} vom Zuhause abgelehnt`, refusedHint: 'Nichts ist verloren. Jeden berichtigen oder verwerfen.', mend: 'Berichtigen', list: 'Nur auf diesem Telefon',
     empty: 'Jeder Eintrag ist zu Hause.', further: (count) => `Und ${count} weitere.`, withdrawn: (kind) => `${kind} zurückgenommen`, keep: 'Sicher aufbewahren', syncNow: 'Jetzt abgleichen', export: 'Als Datei sichern',

@@ -63,7 +63,7 @@ function view(state, ctx) {
   const { pocket } = sync;
   return {
     title: words.screens.pocket,
-    body: html`<p class="figure" id="unsent-count">${words.pocket.unsent(pocket.unsent)}</p>
+    body: html`<p class="figure" id="unsent-count">${words.pocket.unsent(pocket.unsent, pocket.photos_waiting, pocket.parked + pocket.photos_refused)}</p>
       ${situation(sync)}
       ${refusals(state)}
       <div class="two">${unsent(state, ctx, pocket)}
@@ -96,6 +96,7 @@ function refusals({ parked, refused, facts, cards }) {
 
 function unsent(state, ctx, pocket) {
   const { list, facts, cards } = state;
+  if (list.length === 0 && pocket.parked + pocket.photos_waiting + pocket.photos_refused > 0) return nothing;
   return html`<section class="stack tight"><h2>${words.pocket.list}</h2>
     ${list.length ? firstOf(list, state, ctx, (change) => html`<div class="between"><span>${changeTitle(change, facts.get(change.id), cards)}</span>
       <span class="soft small">${ageWords(change.saved_at_ms)}</span></div>`, 15) : html`<p class="soft">${words.pocket.empty}</p>`}
