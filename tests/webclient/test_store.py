@@ -540,6 +540,28 @@ class TestDrafts:
         assert phone.run("store.drafts.put('d7', 'changed')") is None
 
 
+class TestClosed:
+    def test_a_read_too_says_plainly_that_the_storage_is_gone(self, phone: Phone) -> None:
+        phone.save("variety", {"variety": "Early Violet"})
+        phone.page.evaluate(
+            """async () => {
+              const newer = indexedDB.open('leafwalk', 1000);
+              await new Promise((done) => { newer.onupgradeneeded = () => { newer.transaction.abort(); done(); }; });
+            }"""
+        )
+        assert phone.page.evaluate("heard.at(-1)") == {"topic": "closed", "elsewhere": False, "lost": False}
+        for read in (
+            "records.list('tree')",
+            "outbox.summary()",
+            "photos.refused()",
+            "drafts.list()",
+            "settings.get('x')",
+        ):
+            failed = phone.run(f"store.{read}")
+            assert failed["error"] == "closed", read
+            assert failed["message"] == "This page can no longer reach its storage. Load it again."
+
+
 class TestPocket:
     def test_the_age_is_that_of_the_oldest_entry_or_photo_refused_ones_too(self, page: Page) -> None:
         phone = Phone(page, now_ms=FAST_MS)

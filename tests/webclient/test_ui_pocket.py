@@ -47,6 +47,10 @@ CLOCK_AHEAD = """{
     static now() { return now(); }
   };
 }"""
+OPEN_NEWER = """async () => {
+  const newer = indexedDB.open('leafwalk', 1000);
+  await new Promise((done) => { newer.onupgradeneeded = () => { newer.transaction.abort(); done(); }; });
+}"""
 
 
 @pytest.fixture
@@ -183,6 +187,38 @@ def test_a_phone_that_is_shut_out_keeps_everything_and_sends_it_after_pairing_ag
     expect(page.get_by_role("heading", level=1, name="Now")).to_be_visible()
     expect(page.locator("#pocket-line strong")).to_have_text("All home")
     assert orchard.visits(tag)[-1]["leaves_fallen"] == 3
+
+
+def test_a_window_whose_storage_a_newer_one_took_says_so_and_keeps_the_form(
+    orchard: Orchard, new_context: Callable[..., BrowserContext]
+) -> None:
+    walk = Walk(new_context(AWAY, **PHONE).new_page(), orchard).pair()
+    page = walk.page
+    walk.open_tree(0)
+    page.locator("#count-leaves_fallen").fill("3")
+    page.wait_for_timeout(500)
+    page.evaluate(OPEN_NEWER)
+    notice = page.get_by_role("region", name="Notice")
+    expect(notice).to_contain_text("opened anew in another window")
+    page.locator("#save-visit").click()
+    expect(page.locator("#slip")).to_contain_text(
+        "Not saved. This page can no longer reach its storage. Load it again."
+    )
+    notice.get_by_role("button", name="Load again").click()
+    expect(page.locator("#count-leaves_fallen")).to_have_value("3")
+
+
+def test_a_window_whose_storage_was_cleared_promises_nothing(
+    orchard: Orchard, new_context: Callable[..., BrowserContext]
+) -> None:
+    walk = Walk(new_context((*AWAY, "StoreError"), **PHONE).new_page(), orchard).pair()
+    page = walk.page
+    session = page.context.new_cdp_session(page)
+    session.send("Storage.clearDataForOrigin", {"origin": orchard.server.url.rstrip("/"), "storageTypes": "indexeddb"})
+    expect(page.get_by_role("region", name="Notice")).to_contain_text("closed or cleared Leafwalk’s storage")
+    walk.go(f"tree/{orchard.trees[1][1]}")
+    expect(page.get_by_role("main")).to_contain_text("This screen could not be opened.")
+    expect(page.get_by_role("main")).not_to_contain_text("still on this phone")
 
 
 def test_a_wrong_pairing_code_says_so(live_server: LiveServer, new_context: Callable[..., BrowserContext]) -> None:

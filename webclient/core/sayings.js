@@ -31,8 +31,8 @@ export const sayings = {
   tagForm: 'Give the six characters of the tag.',
 
   phoneFull: 'This phone has no room left. Free some space, then save again; nothing saved so far is lost.',
-  otherTab: 'A newer version is open in another tab. Close this page and open it again.',
-  notStored: (reason) => `The browser could not store this (${reason}). Try again; export the pocket if it goes on.`,
+  storageClosed: 'This page can no longer reach its storage. Load it again.',
+  notStored: (reason) => `The browser’s storage failed (${reason}). Try again; export the pocket if it goes on.`,
   notReadBack: 'The browser says that this is stored, but it cannot be read again. Try once more.',
   editsMost: (count) => `Save at most ${count} entries at once.`,
   outboxFull: (count) => `${count} entries wait here. Sync, or export the pocket, then save again.`,

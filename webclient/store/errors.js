@@ -4,8 +4,8 @@ import { sayings } from '../core/sayings.js';
 
 /**
  * `kind`: invalid (`problems` names the fields at fault, where some are), missing (no such record or change), limit
- * (a bound of this app is reached), full (the phone has no room), closed (another tab runs a newer version), broken
- * (the browser's storage failed).
+ * (a bound of this app is reached), full (the phone has no room), closed (another tab runs a newer version, or the
+ * browser gave the storage up), broken (the browser's storage failed).
  */
 export class StoreError extends Error {
   /**
@@ -23,12 +23,12 @@ export class StoreError extends Error {
 
 const BY_NAME = {
   QuotaExceededError: ['full', 'phoneFull'],
-  InvalidStateError: ['closed', 'otherTab'],
+  InvalidStateError: ['closed', 'storageClosed'],
 };
 
 /** The browser's own storage errors as a StoreError; anything else passes as it is. */
 export function asStoreError(error) {
   if (!(error instanceof DOMException)) return error;
   const [kind, saying] = BY_NAME[error.name] ?? ['broken'];
-  return new StoreError(kind, saying ? sayings[saying] : sayings.notStored(error.message), { cause: error });
+  return new StoreError(kind, saying ? sayings[saying] : sayings.notStored(error.name), { cause: error });
 }

@@ -1,6 +1,7 @@
 /** Opens the store: one database, its parts, and word of every commit to this tab and the others. */
 
 import { createDrafts } from './drafts.js';
+import { asStoreError } from './errors.js';
 import { createKept } from './kept.js';
 import { createOutbox } from './outbox.js';
 import { createPhotos, dropStrayPhotos } from './photos.js';
@@ -14,25 +15,37 @@ import { createSettings } from './settings.js';
  */
 export async function openStore({ name = 'leafwalk', now = Date.now } = {}) {
   const news = createNews(name);
-  const db = await openDatabase(name, { onClosed: () => news.tell({ topic: 'closed', elsewhere: false }) });
+  const db = await openDatabase(name, { onClosed: (lost) => news.tell({ topic: 'closed', elsewhere: false, lost }) });
   await dropStrayPhotos(db, now());
   const parts = { db, now, emit: news.emit };
   const outbox = createOutbox(parts);
   // After a pull that died halfway; a phone too full for it still opens.
   await outbox.settle().catch((error) => console.warn('last visits not brought up to date', error));
   return {
-    records: createRecords(parts),
-    outbox,
-    photos: createPhotos(parts),
-    drafts: createDrafts(parts),
-    kept: createKept(parts),
-    settings: createSettings(parts),
+    records: guarded(createRecords(parts)),
+    outbox: guarded(outbox),
+    photos: guarded(createPhotos(parts)),
+    drafts: guarded(createDrafts(parts)),
+    kept: guarded(createKept(parts)),
+    settings: guarded(createSettings(parts)),
     subscribe: news.subscribe,
     close() {
       news.close();
       db.close();
     },
   };
+}
+
+/** A part whose reads, too, fail with a StoreError and never with the browser's own. */
+function guarded(part) {
+  const guard = (method) => async (...given) => {
+    try {
+      return await method(...given);
+    } catch (error) {
+      throw asStoreError(error);
+    }
+  };
+  return Object.fromEntries(Object.entries(part).map(([name, method]) => [name, guard(method)]));
 }
 
 /** Word of commits; other tabs hear of them through a channel that carries the topic only, never data. */

@@ -23,7 +23,8 @@ const FIRST_KINDS = [
 /**
  * Opens the database, upgrading it where an older version is found.
  * @param {string} name
- * @param {{onClosed: () => void}} listeners `onClosed`: the connection was given up, for a newer tab or by the browser
+ * @param {{onClosed: (lost: boolean) => void}} listeners `onClosed`: the connection was given up, for a newer tab or
+ *   (`lost`) by the browser
  * @returns {Promise<import('idb').IDBPDatabase>}
  */
 export async function openDatabase(name, { onClosed }) {
@@ -34,9 +35,9 @@ export async function openDatabase(name, { onClosed }) {
       },
       blocking(currentVersion, blockedVersion, event) {
         event.target.close();
-        onClosed();
+        onClosed(false);
       },
-      terminated: onClosed,
+      terminated: () => onClosed(true),
     });
   } catch (error) {
     throw asStoreError(error);

@@ -71,7 +71,7 @@
 /**
  * @typedef {object} PocketSummary
  * @property {number} unsent changes that are not home yet
- * @property {number | null} oldest_at_ms when the oldest of them was saved
+ * @property {number | null} oldest_at_ms when the oldest entry or photo that is not home was saved, refused ones too
  * @property {number} parked
  * @property {number} photos_waiting
  * @property {number} photos_refused
@@ -103,7 +103,8 @@
  * @property {(count_max: number, bytes_max: number) => Promise<Change[]>} next what to send now, in order
  * @property {(limit?: number) => Promise<Parked[]>} parked oldest first
  * @property {(change: string, set: Record<string, any>) => Promise<Saved>} mend sends the refused change again as a new
- *   one with these values on top; refused changes that name its record go again with it
+ *   one with these values on top; refused changes that name its record go again with it, but for those that are wrong
+ *   by themselves
  * @property {(change: string) => Promise<void>} discard drops a refused change for good
  * @property {() => Promise<string>} exportPocket JSON text of everything that is not home yet
  * @property {(answer: SyncAnswer, request: {epoch: string | null, cursor: string | null, changes: Change[]}) =>
@@ -167,9 +168,9 @@
  * @property {Kept} kept
  * @property {Settings} settings
  * @property {(listener: (event: {topic: 'saved' | 'pulled' | 'pocket' | 'photos' | 'settings' | 'closed',
- *   elsewhere: boolean}) => void) => (() => void)} subscribe
- *   told after each commit, of this tab or another; `closed` when a newer version in another tab needs the database:
- *   reload the page. Returns the end of the subscription
+ *   elsewhere: boolean, lost?: boolean}) => void) => (() => void)} subscribe
+ *   told after each commit, of this tab or another; `closed` when a newer version in another tab needs the database, or
+ *   (`lost`) the browser gave it up, as when it is cleared: reload the page. Returns the end of the subscription
  * @property {() => void} close
  */
 

@@ -66,7 +66,7 @@ export function indexRows(app) {
 }
 
 function notices({ sync, update, closed }) {
-  return html`${closed ? notice(words.notice.closed, html`<button type="button" class="key" @click=${() => location.reload()}>${words.notice.reload}</button>`) : nothing}
+  return html`${closed ? notice(words.notice[closed], html`<button type="button" class="key" @click=${() => location.reload()}>${words.notice.reload}</button>`) : nothing}
     ${sync.phase === 'revoked' ? notice(words.notice.revoked, html`<a class="key" href="#/pair">${words.pair.again}</a>`) : nothing}
     ${update ? notice(words.notice.update, html`<button type="button" class="key" id="use-update" @click=${update}>${words.notice.use}</button>`) : nothing}`;
 }

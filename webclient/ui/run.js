@@ -22,7 +22,7 @@ const REST_MS = 300;
 export function runScreens(root, services) {
   root.replaceChildren();
   const app = {
-    path: '', asked: '', screen: '', shown: null, state: null, sync: services.engine.state(), slip: null, update: null, closed: false, turn: 0,
+    path: '', asked: '', screen: '', shown: null, state: null, sync: services.engine.state(), slip: null, update: null, closed: '', turn: 0,
   };
   const ctx = makeContext(app, services, () => draw(root, app, ctx));
   ctx.showPath = (path) => showPath(app, ctx, path);
@@ -170,10 +170,18 @@ function unfoldForPaper(app, drawNow) {
 }
 
 async function storeChanged(app, ctx, event) {
-  if (event.topic === 'closed') app.closed = true;
+  if (event.topic === 'closed') {
+    app.closed = event.lost ? 'lost' : 'closed';
+    return ctx.redraw();
+  }
   if (event.topic === 'saved' || event.topic === 'pulled') ctx.cards.forget();
   const { shown, state, turn } = app;
-  if (state && !state.failed && shown?.changed) await shown.changed(state, ctx, event);
+  try {
+    if (state && !state.failed && shown?.changed) await shown.changed(state, ctx, event);
+  } catch (error) {
+    if (!error.kind) throw error;
+    if (!app.closed) ctx.say(error.message);
+  }
   // Behind whoever saved, so that a screen that is about to be left is not drawn once more.
   setTimeout(() => { if (turn === app.turn) ctx.redraw(); });
 }
@@ -188,5 +196,6 @@ function draw(root, app, ctx) {
 
 function failure(error) {
   console.error(error);
-  return { title: words.error.title, body: html`<p>${words.error.screen}</p><p class="soft">${error.message}</p>` };
+  const kept = ['closed', 'broken'].includes(error.kind) ? '' : words.error.kept;
+  return { title: words.error.title, body: html`<p>${words.error.screen} ${kept}</p><p class="soft">${error.message}</p>` };
 }

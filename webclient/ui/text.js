@@ -82,7 +82,7 @@ export const words = {
 
   error: {
     title: 'Something went wrong',
-    screen: 'This screen could not be opened. What you saved is still on this phone.',
+    screen: 'This screen could not be opened.', kept: 'What you saved is still on this phone.',
     notSaved: (reason) => `Not saved. ${reason}`,
   },
   lost: { title: 'No such screen', text: 'This address leads nowhere. Use the index below.', tag: 'Tag' },
@@ -93,6 +93,7 @@ export const words = {
     update: 'A new version of Leafwalk is ready.',
     use: 'Use it now',
     closed: 'Leafwalk was opened anew in another window, so this one has stopped.',
+    lost: 'The browser has closed or cleared Leafwalk’s storage. What had not gone home may be lost; load again to see what is left.',
     reload: 'Load again',
   },
 
@@ -109,7 +110,7 @@ export const words = {
     offline: 'Home cannot be reached just now. Entries wait here and go by themselves later.',
     busy: 'Home asks to wait a little. It is tried again by itself.',
     revoked: 'Home has shut this phone out. Everything stays here until the phone is paired again.',
-    trouble: 'The last try to reach home failed. Everything is still here.',
+    trouble: 'The last sync failed. It is tried again by itself.',
   },
 
   pair: {

@@ -68,13 +68,14 @@ export const words = {
     check: 'Diese sechs Zeichen passen nicht zusammen: eins ist falsch gelesen. Noch einmal hinsehen, vor allem bei 8 und B, 5 und S, 2 und Z.',
   },
   error: {
-    title: 'Etwas ging schief', screen: 'Diese Seite ließ sich nicht öffnen. Was gespeichert wurde, ist noch auf diesem Telefon.',
+    title: 'Etwas ging schief', screen: 'Diese Seite ließ sich nicht öffnen.', kept: 'Was gespeichert wurde, ist noch auf diesem Telefon.',
     notSaved: (reason) => `Nicht gespeichert. ${reason}`,
   },
   lost: { title: 'Keine solche Seite', text: 'Diese Adresse führt nirgends hin. Unten ist das Menü.', tag: 'Etikett' },
   notice: {
     label: 'Hinweis', revoked: 'Das Zuhause hat dieses Telefon ausgeschlossen. Alle Einträge bleiben darauf; neu koppeln, um sie zu senden.',
     update: 'Eine neue Fassung von Leafwalk ist da.', use: 'Jetzt nutzen', closed: 'Leafwalk wurde in einem anderen Fenster neu geöffnet; dieses steht still.',
+    lost: 'Der Browser hat den Speicher von Leafwalk geschlossen oder geleert. Was noch nicht zu Hause war, kann verloren sein; neu laden zeigt, was noch da ist.',
     reload: 'Neu laden',
   },
   pocketLine: {
@@ -86,7 +87,7 @@ export const words = {
     syncing: 'Sendet und holt.', offline: 'Das Zuhause ist gerade nicht erreichbar. Einträge warten hier und gehen später von selbst.',
     busy: 'Das Zuhause bittet um etwas Geduld. Es wird von selbst wieder versucht.',
     revoked: 'Das Zuhause hat dieses Telefon ausgeschlossen. Alles bleibt hier, bis es neu gekoppelt ist.',
-    trouble: 'Der letzte Versuch schlug fehl. Es ist noch alles hier.',
+    trouble: 'Der letzte Abgleich schlug fehl. Er wird von selbst wieder versucht.',
   },
   pair: {
     title: 'Dieses Telefon koppeln', this: 'Dieses Telefon und das Zuhause', again: 'Neu koppeln', key: 'Koppeln', busy: 'Koppelt',
@@ -324,8 +325,8 @@ export const sayings = {
   day: 'Einen Tag angeben, den es gibt, als Jahr-Monat-Tag.', daysAhead: (days) => `Einen Tag höchstens ${days} Tage voraus angeben.`, time: 'Tag und Zeit angeben, die es gibt, mit ihrem Abstand zu UTC.',
   future: 'Diese Zeit liegt in der Zukunft; sie und die Uhr des Telefons prüfen.', counts: (low, high, places) => `Ganze Zahlen von ${low} bis ${high}, höchstens ${places}; was nicht gefunden wurde, leer lassen.`,
   tagCheck: 'Das letzte Zeichen passt nicht zu den anderen; das Etikett noch einmal lesen.', tagForm: 'Die sechs Zeichen des Etiketts angeben.',
-  phoneFull: 'Dieses Telefon hat keinen Platz mehr. Platz schaffen, dann noch einmal speichern; nichts Gespeichertes ist verloren.', otherTab: 'Eine neuere Fassung ist in einem anderen Fenster offen. Diese Seite schließen und neu öffnen.',
-  notStored: (reason) => `Der Browser konnte das nicht speichern (${reason}). Noch einmal versuchen; die Tasche sichern, wenn es so bleibt.`, notReadBack: 'Der Browser sagt, es sei gespeichert, aber es lässt sich nicht lesen. Noch einmal versuchen.',
+  phoneFull: 'Dieses Telefon hat keinen Platz mehr. Platz schaffen, dann noch einmal speichern; nichts Gespeichertes ist verloren.', storageClosed: 'Diese Seite erreicht ihren Speicher nicht mehr. Bitte neu laden.',
+  notStored: (reason) => `Der Speicher des Browsers versagte (${reason}). Noch einmal versuchen; die Tasche sichern, wenn es so bleibt.`, notReadBack: 'Der Browser sagt, es sei gespeichert, aber es lässt sich nicht lesen. Noch einmal versuchen.',
   editsMost: (count) => `Höchstens ${count} Einträge auf einmal speichern.`, outboxFull: (count) => `${count} Einträge warten hier. Abgleichen oder die Tasche sichern, dann noch einmal speichern.`, photosMost: (count) => `Höchstens ${count} Fotos an einen Eintrag hängen.`,
   nothing: 'Nichts wurde eingegeben; erst ein Feld ausfüllen.', photoGone: 'Ein Foto dieses Formulars ist nicht mehr auf diesem Telefon; noch einmal aufnehmen.', photoEmpty: 'Dieses Foto ist leer; noch einmal aufnehmen.',
   photoLarge: 'Ein Foto darf höchstens 25 MB haben; ein kleineres aufnehmen.', photosWait: (count) => `${count} Fotos warten auf diesem Telefon. Erst abgleichen, dann mehr aufnehmen.`, mended: 'Dieser Eintrag ist schon berichtigt oder verworfen.',
