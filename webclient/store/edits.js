@@ -104,10 +104,13 @@ export async function followPhoto(tx, record, fields) {
   const photos = tx.objectStore('photos');
   const photo = await photos.get(fields.sha256 ?? '');
   if (!photo || (fields.voided && photo.record !== record)) return;
-  const shares = (row) => row.fields.sha256 === photo.sha256 && !row.fields.voided;
-  const other = fields.voided && (await tx.objectStore('photo').getAll()).find(shares);
-  const { id, fields: { tree = null, observation = null } } = other || { id: record, fields };
+  if (fields.voided) {
+    const shares = (row) => row.fields.sha256 === photo.sha256 && !row.fields.voided;
+    const other = (await tx.objectStore('photo').getAll()).find(shares);
+    if (other) return followPhoto(tx, other.id, other.fields);
+  }
+  const { tree = null, observation = null } = fields;
   const next = { held: 'waiting', withdrawn: 'waiting' };
-  const state = fields.voided && !other ? { waiting: 'withdrawn', refused: 'withdrawn' } : next;
-  await photos.put({ ...photo, record: id, tree, observation, state: state[photo.state] ?? photo.state });
+  const state = fields.voided ? { waiting: 'withdrawn', refused: 'withdrawn' } : next;
+  await photos.put({ ...photo, record, tree, observation, state: state[photo.state] ?? photo.state });
 }

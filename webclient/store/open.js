@@ -38,13 +38,7 @@ export async function openStore({ name = 'leafwalk', now = Date.now } = {}) {
 
 /** A part whose reads, too, fail with a StoreError and never with the browser's own. */
 function guarded(part) {
-  const guard = (method) => async (...given) => {
-    try {
-      return await method(...given);
-    } catch (error) {
-      throw asStoreError(error);
-    }
-  };
+  const guard = (method) => (...given) => method(...given).catch((error) => { throw asStoreError(error); });
   return Object.fromEntries(Object.entries(part).map(([name, method]) => [name, guard(method)]));
 }
 

@@ -59,7 +59,7 @@ async function summaryOf(db) {
     byState.getAll('waiting'), byState.getAll('refused'),
   ]);
   const oldest_at_ms = [...oldest, ...parked, ...waiting, ...refused]
-    .map((one) => one.saved_at_ms ?? one.held_at_ms ?? one.parked_at_ms)
+    .map((one) => one.saved_at_ms ?? one.held_at_ms)
     .reduce((a, b) => Math.min(a ?? b, b), null);
   return {
     unsent, oldest_at_ms, parked: parked.length, photos_waiting: waiting.length, photos_refused: refused.length,
@@ -94,27 +94,23 @@ async function mend(tx, id, set, now_ms) {
   return saved;
 }
 
-/** What is wrong by itself, or names what stays, waits for a mend of its own instead of undoing this one. */
+/** What is wrong by itself waits for a mend of its own instead of undoing this one. */
 function followersOf(broken, parked, at, now_ms) {
   const going = new Set([broken.record]);
-  const staying = new Set();
-  const followers = [];
-  for (const { change } of [...parked].sort((a, b) => a.change.n - b.change.n)) {
+  return parked.map(({ change }) => change).sort((a, b) => a.n - b.n).flatMap((change) => {
     const named = [change.record, ...Object.values(change.set).flat()];
-    if (change.n <= broken.n || !named.some((value) => going.has(value))) continue;
-    const follower = named.some((value) => staying.has(value)) ? null : soundAt(change, at, now_ms);
-    if (follower) followers.push(follower);
-    (follower || going.has(change.record) ? going : staying).add(change.record);
-  }
-  return followers;
+    const follower = change.n > broken.n && named.some((value) => going.has(value)) && soundAt(change, at, now_ms);
+    if (!follower) return [];
+    going.add(change.record);
+    return follower;
+  });
 }
 
-/** A photo was taken by the same clock as its visit, so it takes over the mended moment; null when still wrong. */
+/** A photo was taken by the same clock as its visit, so it takes over the mended moment; false when still wrong. */
 function soundAt(change, at, now_ms) {
-  const isWrong = (set) => problemsOf(change.kind, set, { before: {}, now_ms }).some(({ field }) => field in set);
-  if (!isWrong(change.set)) return change;
-  const set = { ...change.set, taken_at: at };
-  return change.kind === 'photo' && at && !isWrong(set) ? { ...change, set } : null;
+  const wrong = problemsOf(change.kind, change.set, { before: {}, now_ms });
+  if (wrong.length === 0) return change;
+  return at && wrong.every(({ field }) => field === 'taken_at') && { ...change, set: { ...change.set, taken_at: at } };
 }
 
 async function discard(tx, id) {

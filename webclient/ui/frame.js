@@ -49,12 +49,11 @@ function strip(app, lead) {
 /** How many entries and photos are not home yet, how many of them home refused, and how old the oldest is. */
 function pocketLine(sync) {
   const { pocket } = sync;
-  const refused = pocket.parked + pocket.photos_refused;
-  const kind = refused > 0 ? 'refused' : pocket.unsent + pocket.photos_waiting > 0 ? 'held' : '';
+  const kind = pocket.parked + pocket.photos_refused > 0 ? 'refused' : pocket.oldest_at_ms ? 'held' : '';
   const age = pocket.oldest_at_ms ? words.pocketLine.oldest(ageWords(pocket.oldest_at_ms)) : '';
-  const contact = sync.last_contact_ms ? words.pocketLine.contact(ageWords(sync.last_contact_ms)) : words.pocketLine.never;
+  const contact = sync.last_contact_ms ? ageWords(sync.last_contact_ms) : words.pocketLine.never;
   return html`<a class="pocket ${kind}" id="pocket-line" href="#/pocket">
-    <strong>${words.pocketLine.held(pocket.unsent, pocket.photos_waiting, refused)}</strong>
+    <strong>${words.pocketLine.held(pocket)}</strong>
     <small>${age || (sync.phase === 'syncing' ? words.phase.syncing : contact)}</small></a>`;
 }
 

@@ -180,7 +180,6 @@ async function storeChanged(app, ctx, event) {
     if (state && !state.failed && shown?.changed) await shown.changed(state, ctx, event);
   } catch (error) {
     if (!error.kind) throw error;
-    if (!app.closed) ctx.say(error.message);
   }
   // Behind whoever saved, so that a screen that is about to be left is not drawn once more.
   setTimeout(() => { if (turn === app.turn) ctx.redraw(); });
@@ -196,6 +195,5 @@ function draw(root, app, ctx) {
 
 function failure(error) {
   console.error(error);
-  const kept = ['closed', 'broken'].includes(error.kind) ? '' : words.error.kept;
-  return { title: words.error.title, body: html`<p>${words.error.screen} ${kept}</p><p class="soft">${error.message}</p>` };
+  return { title: words.error.title, body: html`<p>${words.error.screen}</p><p class="soft">${error.message}</p>` };
 }

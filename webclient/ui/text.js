@@ -12,8 +12,9 @@ const pots = (count) => n(count, 'pot', 'pots');
 const entries = (count) => n(count, 'entry', 'entries');
 const leaves = (count) => n(count, 'leaf', 'leaves');
 /** What is not home, in short: entries, else the photos that are left of them, and what home refused. */
-const notHome = (unsent, photos, refused, none) => [
-  unsent || (photos && `${n(photos, 'photo', 'photos')} unsent`), refused && `${refused} refused`].filter(Boolean).join(', ') || none;
+const notHome = ({ unsent, photos_waiting: photos, parked, photos_refused }, held, none) => [
+  unsent ? `${held(unsent)} unsent` : photos && `${n(photos, 'photo', 'photos')} unsent`,
+  parked + photos_refused && `${parked + photos_refused} refused`].filter(Boolean).join(', ') || none;
 const spaced = (code) => `${code.slice(0, 3)} ${code.slice(3)}`;
 
 export const words = {
@@ -82,7 +83,7 @@ export const words = {
 
   error: {
     title: 'Something went wrong',
-    screen: 'This screen could not be opened.', kept: 'What you saved is still on this phone.',
+    screen: 'This screen could not be opened.',
     notSaved: (reason) => `Not saved. ${reason}`,
   },
   lost: { title: 'No such screen', text: 'This address leads nowhere. Use the index below.', tag: 'Tag' },
@@ -93,14 +94,13 @@ export const words = {
     update: 'A new version of Leafwalk is ready.',
     use: 'Use it now',
     closed: 'Leafwalk was opened anew in another window, so this one has stopped.',
-    lost: 'The browser has closed or cleared Leafwalk’s storage. What had not gone home may be lost; load again to see what is left.',
+    lost: 'The browser has cleared Leafwalk’s storage. What was not home may be lost.',
     reload: 'Load again',
   },
 
   pocketLine: {
-    held: (unsent, photos, refused) => notHome(unsent && `${unsent} unsent`, photos, refused, 'All home'),
+    held: (pocket) => notHome(pocket, String, 'All home'),
     oldest: (age) => (age === 'just now' ? age : `oldest ${age.replace(' ago', '')}`),
-    contact: (age) => (age === 'just now' ? age : age),
     never: 'never synced',
   },
   phase: {
@@ -110,7 +110,7 @@ export const words = {
     offline: 'Home cannot be reached just now. Entries wait here and go by themselves later.',
     busy: 'Home asks to wait a little. It is tried again by itself.',
     revoked: 'Home has shut this phone out. Everything stays here until the phone is paired again.',
-    trouble: 'The last sync failed. It is tried again by itself.',
+    trouble: 'The last try to reach home failed.',
   },
 
   pair: {
@@ -328,7 +328,7 @@ export const words = {
   },
 
   pocket: {
-    unsent: (unsent, photos, refused) => notHome(unsent && `${entries(unsent)} unsent`, photos, refused, 'Pocket empty'), oldest: (age) => `The oldest was made ${age}.`,
+    unsent: (pocket) => notHome(pocket, entries, 'Pocket empty'), oldest: (age) => `The oldest was made ${age}.`,
     photos: (count) => `${n(count, 'photo waits', 'photos wait')} to be sent.`, contact: (when) => `Last contact ${when}.`, next: (when) => `Next try ${when}.`,
     pairedAs: (collection, role) => `Paired with ${collection || 'home'} as ${role}.`,
     refused: (count) => `${entries(count)} refused by home`, refusedHint: 'Nothing is lost. Mend each one, or discard it.', mend: 'Mend',

@@ -7,8 +7,9 @@ const trees = (count) => n(count, 'Baum', 'Bäume');
 const pots = (count) => n(count, 'Topf', 'Töpfe');
 const entries = (count) => n(count, 'Eintrag', 'Einträge');
 const leaves = (count) => n(count, 'Blatt', 'Blätter');
-const notHome = (unsent, photos, refused) => [
-  unsent || (photos && `${n(photos, 'Foto', 'Fotos')} offen`), refused && `${refused} abgelehnt`].filter(Boolean).join(', ') || 'Tasche leer';
+const notHome = ({ unsent, photos_waiting: photos, parked, photos_refused }, held) => [
+  unsent ? `${held(unsent)} offen` : photos && `${n(photos, 'Foto', 'Fotos')} offen`,
+  parked + photos_refused && `${parked + photos_refused} abgelehnt`].filter(Boolean).join(', ') || 'Tasche leer';
 const spaced = (code) => `${code.slice(0, 3)} ${code.slice(3)}`;
 const ago = (count, one, many) => `vor ${n(count, one, many)}`;
 const span = (low, high) => (low === high ? `etwa ${low}` : `zwischen ${low} und ${high}`);
@@ -68,26 +69,26 @@ export const words = {
     check: 'Diese sechs Zeichen passen nicht zusammen: eins ist falsch gelesen. Noch einmal hinsehen, vor allem bei 8 und B, 5 und S, 2 und Z.',
   },
   error: {
-    title: 'Etwas ging schief', screen: 'Diese Seite ließ sich nicht öffnen.', kept: 'Was gespeichert wurde, ist noch auf diesem Telefon.',
+    title: 'Etwas ging schief', screen: 'Diese Seite ließ sich nicht öffnen.',
     notSaved: (reason) => `Nicht gespeichert. ${reason}`,
   },
   lost: { title: 'Keine solche Seite', text: 'Diese Adresse führt nirgends hin. Unten ist das Menü.', tag: 'Etikett' },
   notice: {
     label: 'Hinweis', revoked: 'Das Zuhause hat dieses Telefon ausgeschlossen. Alle Einträge bleiben darauf; neu koppeln, um sie zu senden.',
     update: 'Eine neue Fassung von Leafwalk ist da.', use: 'Jetzt nutzen', closed: 'Leafwalk wurde in einem anderen Fenster neu geöffnet; dieses steht still.',
-    lost: 'Der Browser hat den Speicher von Leafwalk geschlossen oder geleert. Was noch nicht zu Hause war, kann verloren sein; neu laden zeigt, was noch da ist.',
+    lost: 'Der Browser hat den Speicher von Leafwalk geleert. Was noch nicht zu Hause war, kann verloren sein.',
     reload: 'Neu laden',
   },
   pocketLine: {
-    held: (unsent, photos, refused) => notHome(unsent && `${unsent} offen`, photos, refused),
-    oldest: (age) => age, contact: (age) => age, never: 'nie abgeglichen',
+    held: (pocket) => notHome(pocket, String),
+    oldest: (age) => age, never: 'nie abgeglichen',
   },
   phase: {
     unpaired: 'Dieses Telefon ist noch nicht gekoppelt. Einträge warten hier, bis es so weit ist.', idle: 'Das Zuhause wurde erreicht.',
     syncing: 'Sendet und holt.', offline: 'Das Zuhause ist gerade nicht erreichbar. Einträge warten hier und gehen später von selbst.',
     busy: 'Das Zuhause bittet um etwas Geduld. Es wird von selbst wieder versucht.',
     revoked: 'Das Zuhause hat dieses Telefon ausgeschlossen. Alles bleibt hier, bis es neu gekoppelt ist.',
-    trouble: 'Der letzte Abgleich schlug fehl. Er wird von selbst wieder versucht.',
+    trouble: 'Der letzte Versuch, das Zuhause zu erreichen, schlug fehl.',
   },
   pair: {
     title: 'Dieses Telefon koppeln', this: 'Dieses Telefon und das Zuhause', again: 'Neu koppeln', key: 'Koppeln', busy: 'Koppelt',
@@ -251,7 +252,7 @@ export const words = {
     placeHint: 'Platz und Topf sind die, mit denen der Baum begann. Spätere Umzüge und Topfwechsel als solche notieren.',
   },
   pocket: {
-    unsent: (unsent, photos, refused) => notHome(unsent && `${entries(unsent)} ungesendet`, photos, refused), oldest: (age) => `Der älteste entstand ${age}.`, photos: (count) => `${n(count, 'Foto wartet', 'Fotos warten')} aufs Senden.`,
+    unsent: (pocket) => notHome(pocket, entries), oldest: (age) => `Der älteste entstand ${age}.`, photos: (count) => `${n(count, 'Foto wartet', 'Fotos warten')} aufs Senden.`,
     contact: (when) => `Letzter Kontakt ${when}.`, next: (when) => `Nächster Versuch ${when}.`, pairedAs: (collection, role) => `Gekoppelt mit ${collection || 'dem Zuhause'} als ${role}.`,
     refused: (count) => `${entries(count)} vom Zuhause abgelehnt`, refusedHint: 'Nichts ist verloren. Jeden berichtigen oder verwerfen.', mend: 'Berichtigen', list: 'Nur auf diesem Telefon',
     empty: 'Jeder Eintrag ist zu Hause.', further: (count) => `Und ${count} weitere.`, withdrawn: (kind) => `${kind} zurückgenommen`, keep: 'Sicher aufbewahren', syncNow: 'Jetzt abgleichen', export: 'Als Datei sichern',

@@ -14,7 +14,7 @@ import { changeTitle } from './pocket.js';
 const PHOTO = 'photo-';
 
 async function open(ctx, { id }) {
-  if (id.startsWith(PHOTO)) return { photo: await ctx.photos.info(id.slice(PHOTO.length)), asked: null };
+  if (id.startsWith(PHOTO)) return { photo: await ctx.photos.info(id.slice(PHOTO.length)) };
   const parked = (await ctx.outbox.parked()).find((one) => one.id === id);
   if (!parked) return { gone: true };
   const { change, problem } = parked;
@@ -23,7 +23,7 @@ async function open(ctx, { id }) {
   const texts = Object.fromEntries(names.map((name) => [name, textOf(change.kind, name, change.set[name], ctx.units)]));
   const record = await ctx.records.get(change.kind, change.record);
   const form = { kind: change.kind, key: `mend:${id}`, names, texts: { ...texts, ...(await ctx.drafts.get(`mend:${id}`))?.value }, problems: problem.errors ?? [] };
-  return { id, change, problem, parked, cards, form, tree: change.set.tree ?? record?.fields.tree, asked: null, busy: false };
+  return { id, change, problem, parked, cards, form, tree: change.set.tree ?? record?.fields.tree };
 }
 
 function choicesOf(cards) {
@@ -38,9 +38,9 @@ function view(state, ctx) {
   if (state.gone || state.photo === null) return { title: words.mend.title, back, body: html`<p>${words.mend.gone}</p>` };
   const { change, problem, parked, form, cards, tree } = state;
   const choices = choicesOf(cards);
-  const shown = form.names.filter((name) => KINDS[change.kind][name].type !== 'refs' && name !== 'round' && name !== 'observation'
-    && (KINDS[change.kind][name].type !== 'ref' || choices[name]));
-  const refs = Object.fromEntries(Object.entries(choices).filter(([name]) => KINDS[change.kind][name]?.type === 'ref'));
+  const type = (name) => KINDS[change.kind][name]?.type;
+  const shown = form.names.filter((name) => type(name) !== 'refs' && (type(name) !== 'ref' || choices[name]));
+  const refs = Object.fromEntries(Object.entries(choices).filter(([name]) => type(name) === 'ref'));
   return {
     title: words.mend.title, back,
     body: html`<p><strong>${changeTitle(change, tree, cards)}</strong><br><span class="soft">${dayAndTime(parked.parked_at_ms)}</span></p>

@@ -11,7 +11,7 @@ import { words } from '../text.js';
 const LISTED_MAX = 200;
 
 async function open(ctx) {
-  const state = { shown: undefined, busy: false };
+  const state = {};
   await load(state, ctx);
   return state;
 }
@@ -29,10 +29,6 @@ async function treesOf(ctx, changes) {
     return [change.id, change.set.tree ?? (await ctx.records.get(change.kind, change.record))?.fields.tree ?? null];
   }));
   return new Map(entries);
-}
-
-async function changed(state, ctx) {
-  await load(state, ctx);
 }
 
 /** One change in words: what it is, and of which tree. */
@@ -63,7 +59,7 @@ function view(state, ctx) {
   const { pocket } = sync;
   return {
     title: words.screens.pocket,
-    body: html`<p class="figure" id="unsent-count">${words.pocket.unsent(pocket.unsent, pocket.photos_waiting, pocket.parked + pocket.photos_refused)}</p>
+    body: html`<p class="figure" id="unsent-count">${words.pocket.unsent(pocket)}</p>
       ${situation(sync)}
       ${refusals(state)}
       <div class="two">${unsent(state, ctx, pocket)}
@@ -87,16 +83,16 @@ function situation({ phase, problem, pocket, last_contact_ms: contact, next_try_
 
 function refusals({ parked, refused, facts, cards }) {
   if (parked.length + refused.length === 0) return nothing;
+  const row = (id, title, problem) => html`<li><a class="row" href="#/pocket/${id}"><span class="grow"><strong>${title}</strong>
+    <span class="small">${problem?.detail ?? problem?.title}</span></span><span class="end">${words.pocket.mend}</span></a></li>`;
   return html`<section class="stack tight"><h2 class="wrong">${words.pocket.refused(parked.length + refused.length)}</h2><p>${words.pocket.refusedHint}</p>
-    <ul class="rows">${parked.map((one) => html`<li><a class="row" href="#/pocket/${one.id}"><span class="grow"><strong>${changeTitle(one.change, facts.get(one.change.id), cards)}</strong>
-      <span class="small">${one.problem.detail ?? one.problem.title}</span></span><span class="end">${words.pocket.mend}</span></a></li>`)}
-    ${refused.map((photo) => html`<li><a class="row" href="#/pocket/photo-${photo.sha256}"><span class="grow"><strong>${words.kind.photo}</strong>
-      <span class="small">${photo.problem?.detail ?? photo.problem?.title ?? ''}</span></span><span class="end">${words.pocket.mend}</span></a></li>`)}</ul></section>`;
+    <ul class="rows">${parked.map((one) => row(one.id, changeTitle(one.change, facts.get(one.change.id), cards), one.problem))}
+    ${refused.map((photo) => row(`photo-${photo.sha256}`, words.kind.photo, photo.problem))}</ul></section>`;
 }
 
 function unsent(state, ctx, pocket) {
   const { list, facts, cards } = state;
-  if (list.length === 0 && pocket.parked + pocket.photos_waiting + pocket.photos_refused > 0) return nothing;
+  if (list.length === 0 && pocket.oldest_at_ms) return nothing;
   return html`<section class="stack tight"><h2>${words.pocket.list}</h2>
     ${list.length ? firstOf(list, state, ctx, (change) => html`<div class="between"><span>${changeTitle(change, facts.get(change.id), cards)}</span>
       <span class="soft small">${ageWords(change.saved_at_ms)}</span></div>`, 15) : html`<p class="soft">${words.pocket.empty}</p>`}
@@ -115,4 +111,4 @@ function storage({ storage: kept }, ctx) {
     <button type="button" class="key" id="export-pocket" @click=${() => exportFile(ctx)}>${icon('file')}${words.pocket.export}</button></div>`;
 }
 
-export const pocketScreen = { open, view, changed };
+export const pocketScreen = { open, view, changed: load };

@@ -9,8 +9,7 @@ export const indexScreen = {
   async open(ctx) {
     const [overview, trees, barrow] = await Promise.all([ctx.settings.get('overview'), ctx.records.count('tree'), ctx.drafts.get('barrow')]);
     const { act, watch } = treesNamed(alertsOf(overview));
-    const { pocket } = ctx.sync();
-    return { counts: { now: act + watch || '', trees, barrow: barrow?.value.length || '', pocket: (pocket.unsent || pocket.photos_waiting) + pocket.parked + pocket.photos_refused || '' } };
+    return { counts: { now: act + watch || '', trees, barrow: barrow?.value.length || '', pocket: ctx.sync().pocket.unsent || '' } };
   },
   view: (state) => ({ title: words.screens.index, low: true, body: html`<nav aria-label=${words.screens.index}>${indexRows({ screen: 'index', counts: state.counts })}</nav>` }),
 };
