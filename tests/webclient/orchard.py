@@ -16,6 +16,8 @@ from tests.support.server import LiveServer
 # What a page may report: home is away, or does not have a photo yet that it was asked for before sending.
 AWAY = (r"ERR_INTERNET_DISCONNECTED", r"404 .*/photos/")
 SETTLE_MS_MAX = 4000
+# A tap on the spot of the one before counts again this long after what that one saved is told.
+SECOND_TAP_MS = 650
 PHONE = {"viewport": {"width": 390, "height": 844}, "locale": "en-GB", "has_touch": True, "is_mobile": True}
 DESK = {"viewport": {"width": 1280, "height": 800}, "locale": "en-GB"}
 
@@ -160,6 +162,11 @@ class Walk:
         """Save the visit, with `quick` by the one press for a tree that is fine, and be back at the scanner."""
         self.page.locator("#as-last-time" if quick else "#save-visit").click()
         self.page.locator("#typed-code").wait_for()
+
+    def undo(self) -> None:
+        """Press Undo on the slip, not as the second tap of a double one: it may stand where the saving key stood."""
+        self.page.wait_for_timeout(SECOND_TAP_MS)
+        self.page.locator("#undo").click()
 
     def save_card(self) -> None:
         """Save the card whose form is open, and be gone from the form."""

@@ -539,6 +539,19 @@ class TestDrafts:
         assert phone.run("store.drafts.put('one more', 1)")["error"] == "limit"
         assert phone.run("store.drafts.put('d7', 'changed')") is None
 
+    def test_a_draft_goes_with_the_save_made_from_it_and_stays_when_that_fails(self, phone: Phone) -> None:
+        phone.run("Promise.all(['visit:x', 'barrow', 'other'].map((key) => store.drafts.put(key, { leaves: 12 })))")
+        kept = "(await store.drafts.list()).map(({ key }) => key).sort()"
+        save = "store.records.save('observation', null, a.visit, { photos: a.photos, drafts: ['visit:x'] })"
+        visit = {"tree": new_id(), "seen_at": TIME}
+        assert phone.run(save, {"visit": visit, "photos": ["b" * 64]})["error"] == "missing"
+        assert phone.run(kept) == ["barrow", "other", "visit:x"]
+        assert phone.run(save, {"visit": visit, "photos": []})["n"] == 1
+        assert phone.run(kept) == ["barrow", "other"]
+        edits = [{"kind": "variety", "set": {"variety": "Early Violet"}}]
+        phone.run("store.records.saveAll(a, { drafts: ['barrow', 'never written'] })", edits)
+        assert phone.run(kept) == ["other"]
+
 
 class TestClosed:
     def test_a_read_too_says_plainly_that_the_storage_is_gone(self, phone: Phone) -> None:

@@ -111,7 +111,7 @@ def test_work_with_sap_shows_its_caution_and_undo_brings_the_barrow_back(walk: W
     expect(page.get_by_role("note")).to_contain_text("Sap and sunlight together")
     page.locator("#work-amount").fill("3")
     page.locator("#save-deed").click()
-    page.locator("#undo").click()
+    walk.undo()
     expect(page.get_by_text("2 trees", exact=True)).to_be_visible()
     walk.sync()
     work = list(walk.orchard.records("work").values())

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from pathlib import Path
 
@@ -12,7 +13,7 @@ from playwright.sync_api import BrowserContext, expect
 from server import ids
 from tests.support.browser_fixtures import kill_profile
 from tests.support.server import LiveServer
-from tests.webclient.orchard import AWAY, PHONE, Orchard, Walk, now, plant
+from tests.webclient.orchard import AWAY, PHONE, SECOND_TAP_MS, Orchard, Walk, now, plant
 
 
 @pytest.fixture
@@ -110,13 +111,64 @@ def test_undo_withdraws_the_visit_and_gives_the_form_back(walk: Walk) -> None:
     page.locator("#count-leaves_fallen").fill("14")
     page.get_by_text("wind", exact=True).click()
     walk.save()
-    page.locator("#undo").click()
+    walk.undo()
     expect(page.locator("#count-leaves_fallen")).to_have_value("14")
     expect(page.get_by_role("checkbox", name="wind")).to_be_checked()
     page.get_by_label("Leaves fallen: one step less").click()
     walk.save()
     walk.sync()
     assert [visit.get("leaves_fallen") for visit in walk.orchard.visits(tag)] == [None, 13]
+
+
+def test_undo_gives_the_photos_back_too(walk: Walk, tmp_path: Path) -> None:
+    tag = walk.open_tree(0)
+    picture = tmp_path / "leaf.png"
+    Image.new("RGB", (640, 480), (60, 120, 40)).save(picture)
+    page = walk.page
+    shown = page.get_by_role("img", name="Photo 1 of this visit")
+    page.context.set_offline(True)
+    page.locator("#count-leaves_fallen").fill("14")
+    page.locator("#take-photo").set_input_files(picture)
+    expect(shown).to_be_visible()
+    walk.save()
+    walk.undo()
+    expect(page.locator("#count-leaves_fallen")).to_have_value("14")
+    expect(shown).to_be_visible()
+    states = """async () => { const { openStore } = await import('/store/open.js'); const store = await openStore();
+      const [draft] = await store.drafts.list();
+      const photos = await Promise.all(draft.value.photos.map((sha256) => store.photos.info(sha256)));
+      store.close(); return photos.map(({ state }) => state); }"""
+    assert page.evaluate(states) == ["held"]
+    page.reload()
+    expect(shown).to_be_visible()
+    walk.save()
+    page.context.set_offline(False)
+    walk.sync()
+    expect(page.locator("#pocket-line strong")).to_have_text("All home", timeout=15_000)
+    photos = [one for one in walk.orchard.records("photo").values() if not one.get("voided")]
+    assert [photo["tree"] for photo in photos] == [dict(walk.orchard.trees)[tag]]
+    assert len(walk.orchard.visits(tag)) == 2
+
+
+def test_a_visit_that_found_no_room_can_be_saved_again(walk: Walk) -> None:
+    walk.open_tree(0)
+    page = walk.page
+    page.locator("#count-leaves_fallen").fill("7")
+    page.evaluate(
+        """() => { const { put } = IDBObjectStore.prototype;
+          window.makeRoom = () => { IDBObjectStore.prototype.put = put; };
+          IDBObjectStore.prototype.put = function (...given) {
+            if (this.name === 'outbox') throw new DOMException('', 'QuotaExceededError');
+            return put.apply(this, given); }; }"""
+    )
+    page.locator("#save-visit").click()
+    expect(page.locator("#slip")).to_contain_text("no room")
+    expect(page.locator("#save-visit")).to_be_enabled(timeout=3000)
+    expect(page.locator("#count-leaves_fallen")).to_have_value("7")
+    page.evaluate("makeRoom()")
+    page.wait_for_timeout(SECOND_TAP_MS)
+    walk.save()
+    expect(page.locator("#pocket-line strong")).to_have_text(re.compile("1 unsent|All home"))
 
 
 def test_inches_are_stored_as_centimetres(walk: Walk) -> None:

@@ -32,6 +32,9 @@ export function createPhotos({ db, now, emit }) {
       emit('photos');
       return info;
     },
+    holdAgain: (sha256) => change(sha256, (tx, photo) => (
+      photo.state === 'withdrawn' ? tx.objectStore('photos').put({ ...photo, state: 'held', problem: null }) : null
+    )),
     release: (sha256) => change(sha256, (tx, photo) => (photo.state === 'held' ? forget(tx, sha256) : null)),
     async info(sha256) {
       return (await db.get('photos', sha256)) ?? null;

@@ -5,7 +5,7 @@ import { SYNCED_STORES } from './schema.js';
 import { writeEdits } from './edits.js';
 import { StoreError } from './errors.js';
 import { viewOf } from './rows.js';
-import { writeAtOnce } from './transaction.js';
+import { bareStore, writeAtOnce } from './transaction.js';
 
 /** Most edits in one transaction: a barrow of many pots, with room to spare. */
 export const EDITS_MAX = 500;
@@ -16,9 +16,13 @@ const HISTORY_MAX = 200;
 
 /** @returns {import('./types.js').Records} */
 export function createRecords({ db, now, emit }) {
-  async function saveAll(edits) {
+  async function saveAll(edits, { drafts = [] } = {}) {
     if (edits.length > EDITS_MAX) throw new StoreError('limit', sayings.editsMost(EDITS_MAX));
-    const saved = await writeAtOnce(db, SYNCED_STORES, (tx) => writeEdits(tx, edits, now()));
+    const stores = drafts.length > 0 ? [...SYNCED_STORES, 'drafts'] : SYNCED_STORES;
+    const saved = await writeAtOnce(db, stores, (tx) => {
+      for (const key of drafts) bareStore(tx, 'drafts').delete(key);
+      return writeEdits(tx, edits, now());
+    });
     await readBack(db, saved);
     emit('saved');
     return saved;
@@ -26,8 +30,8 @@ export function createRecords({ db, now, emit }) {
 
   return {
     saveAll,
-    async save(kind, record, set, { photos = [] } = {}) {
-      const [saved] = await saveAll([{ kind, record, set, photos }]);
+    async save(kind, record, set, { photos = [], drafts = [] } = {}) {
+      const [saved] = await saveAll([{ kind, record, set, photos }], { drafts });
       return saved;
     },
     async get(kind, id) {

@@ -79,10 +79,10 @@
 
 /**
  * @typedef {object} Records
- * @property {(kind: string, record: string | null, set: Record<string, any>, options?: {photos?: string[]}) =>
- *   Promise<Saved>} save one transaction, on disk and read back before it resolves;
- *   StoreError `invalid` carries `problems`, `full` means that the phone has no room
- * @property {(edits: Edit[]) => Promise<Saved[]>} saveAll all or none, at most 500
+ * @property {(kind: string, record: string | null, set: Record<string, any>, options?: {photos?: string[],
+ *   drafts?: string[]}) => Promise<Saved>} save one transaction, on disk and read back before it resolves; `drafts`: keys
+ *   of the drafts that are gone with it; StoreError `invalid` carries `problems`, `full` means that the phone has no room
+ * @property {(edits: Edit[], options?: {drafts?: string[]}) => Promise<Saved[]>} saveAll all or none, at most 500
  * @property {(kind: string, id: string) => Promise<RecordView | null>} get
  * @property {(kind: string, options?: {voided?: boolean}) => Promise<RecordView[]>} list facts come in order of time;
  *   withdrawn records only when asked for
@@ -124,6 +124,7 @@
  * @typedef {object} Photos
  * @property {(photo: {bytes: ArrayBuffer, sha256: string, type: string, taken_at: string}) => Promise<PhotoInfo>} hold
  *   keeps a photo on disk before its form is saved; at most 25 MB
+ * @property {(sha256: string) => Promise<void>} holdAgain keeps the photo of a withdrawn visit for its form
  * @property {(sha256: string) => Promise<void>} release drops a held photo that the form no longer wants
  * @property {(sha256: string) => Promise<PhotoInfo | null>} info
  * @property {(sha256: string) => Promise<ArrayBuffer | null>} bytes null when only home has it

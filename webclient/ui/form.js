@@ -48,7 +48,8 @@ export async function saveForm(form, ctx, more = {}) {
   if (problems.length > 0) return showProblems(form, ctx, problems);
   const all = { ...more, ...set };
   if (form.record && Object.keys(all).length === 0) return { record: form.record, change: '', n: 0, undo: [] };
-  const saved = await ctx.saving(() => ctx.records.save(form.kind, form.record, all), (found) => showProblems(form, ctx, found));
+  const saved = await ctx.saving(() => ctx.records.save(form.kind, form.record, all, { drafts: [form.key] }), (found) => showProblems(form, ctx, found));
+  // What was typed while it was saved.
   if (saved) await ctx.keeper.drop(form.key);
   return saved;
 }

@@ -10,7 +10,7 @@ export const PICTURES_MAX = 8;
 export async function openPictures(ctx, fingerprints) {
   const pictures = await Promise.all(fingerprints.map(async (sha256) => {
     const [info, bytes] = await Promise.all([ctx.photos.info(sha256), ctx.photos.bytes(sha256)]);
-    return info?.state === 'held' && bytes ? { sha256, url: URL.createObjectURL(new Blob([bytes], { type: info.type })) } : null;
+    return info && bytes ? { sha256, url: URL.createObjectURL(new Blob([bytes], { type: info.type })) } : null;
   }));
   return pictures.filter(Boolean);
 }

@@ -11,6 +11,9 @@ const SLIP_MS = 9_000;
 const TICK_MS = 30_000;
 /** Safari does not tell when it is idle. */
 const REST_MS = 300;
+/** Of two taps this near to each other the second is none of its own when a save was answered this shortly before it. */
+const SECOND_TAP_PX = 40;
+const SECOND_TAP_MS = 600;
 
 /**
  * Starts the screens in `root`.
@@ -23,6 +26,7 @@ export function runScreens(root, services) {
   root.replaceChildren();
   const app = {
     path: '', asked: '', screen: '', shown: null, state: null, sync: services.engine.state(), slip: null, update: null, closed: '', turn: 0,
+    tap: { x: 0, y: 0, until_ms: 0 },
   };
   const ctx = makeContext(app, services, () => draw(root, app, ctx));
   ctx.showPath = (path) => showPath(app, ctx, path);
@@ -32,6 +36,7 @@ export function runScreens(root, services) {
   });
   services.store.subscribe((event) => storeChanged(app, ctx, event));
   keepClearOfBench(root);
+  dropSecondTaps(app);
   unfoldForPaper(app, () => draw(root, app, ctx));
   setInterval(ctx.redraw, TICK_MS);
   addEventListener('pagehide', () => app.shown?.close?.(app.state, ctx));
@@ -68,11 +73,13 @@ function makeContext(app, { store, engine, home, device, units, theme, language,
     go(path) {
       // Not by setting the hash: the browser would tell of it only after it had drawn this screen once more.
       if (location.hash !== `#/${path}`) history.pushState(null, '', `#/${path}`);
-      ctx.showPath(path);
+      return ctx.showPath(path);
     },
     /** Goes on from a screen after a save, unless the grower has left it meanwhile. */
-    goOn(here, path) {
-      if (app.asked === here) ctx.go(path);
+    async goOn(here, path) {
+      if (app.asked !== here) return;
+      await ctx.go(path);
+      awaitSecondTap(app);
     },
     replace(path) {
       history.replaceState(null, '', `#/${path}`);
@@ -94,17 +101,41 @@ function saySlip(app, ctx, text, undo) {
   };
   const slip = { text, close, undo: undo && (async () => { close(); await undo(); }) };
   app.slip = slip;
+  awaitSecondTap(app);
   setTimeout(close, SLIP_MS);
   ctx.redraw();
 }
 
+function awaitSecondTap(app) {
+  app.tap.until_ms = performance.now() + SECOND_TAP_MS;
+}
+
+/** The second tap of a double one was aimed at the key that saved, not at the slip or screen that came in its place. */
+function dropSecondTaps(app) {
+  addEventListener('click', (event) => {
+    const { clientX: x, clientY: y, timeStamp: at_ms, detail } = event;
+    // Pressed on a keyboard.
+    if (detail === 0) return;
+    if (at_ms < app.tap.until_ms && Math.hypot(x - app.tap.x, y - app.tap.y) < SECOND_TAP_PX) {
+      event.preventDefault();
+      event.stopPropagation();
+    } else {
+      app.tap = { x, y, until_ms: 0 };
+    }
+  }, true);
+}
+
 /** Runs a save. What is wrong with the values goes to the form, anything else is told; nothing typed is lost. */
 async function saving(ctx, save, showProblems = null) {
+  // What is still on its way to the disk would come behind the save that takes the draft away.
+  await ctx.keeper.settled();
   try {
     return await save();
   } catch (error) {
     if (error.problems && showProblems) showProblems(error.problems);
     else ctx.say(words.error.notSaved(error.message));
+    // Behind whoever saved, who gives the key free again.
+    setTimeout(ctx.redraw);
     return null;
   }
 }

@@ -143,7 +143,7 @@ async function save(state, ctx) {
   state.busy = true;
   const here = ctx.path();
   const saved = await saveForm(state.form, ctx, { ...(state.tree ? { [NEW[state.kind]]: state.tree.id } : {}), ...decidedToday(state) });
-  state.busy = false;
+  state.busy = Boolean(saved);
   if (!saved) return;
   ctx.say(words.saved, saved.undo.length ? () => ctx.saving(() => ctx.records.saveAll(saved.undo)) : null);
   ctx.goOn(here, state.record || state.tree ? state.back : BACK[state.kind](saved.record));

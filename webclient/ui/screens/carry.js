@@ -149,8 +149,10 @@ async function save(state, ctx) {
   state.busy = true;
   const here = ctx.path();
   const edits = read.map(({ set }) => ({ kind: kind.kind, set: round && deed !== 'harvest' ? { ...set, round: round.id } : set }));
-  const saved = await ctx.saving(() => ctx.records.saveAll(edits), (found) => showProblems(form, ctx, found));
-  state.busy = false;
+  const drafts = state.id ? [form.key] : [form.key, 'barrow'];
+  const saved = await ctx.saving(() => ctx.records.saveAll(edits, { drafts }), (found) => showProblems(form, ctx, found));
+  // Once saved it stays busy until it is left: another tap must not save again.
+  state.busy = Boolean(saved);
   if (saved) await done(state, ctx, saved, here);
 }
 
@@ -162,9 +164,8 @@ function showProblems(form, ctx, problems) {
 
 async function done({ form, id, deed, trees }, ctx, saved, here) {
   await ctx.keeper.drop(form.key);
-  if (!id) await ctx.drafts.drop('barrow');
   ctx.say(words.carry.saved[deed](trees.length), async () => {
-    await ctx.saving(() => ctx.records.saveAll(saved.flatMap((one) => one.undo)));
+    if (!(await ctx.saving(() => ctx.records.saveAll(saved.flatMap((one) => one.undo))))) return;
     if (!id) await ctx.drafts.put('barrow', trees.map((tree) => tree.id));
     ctx.say(words.undone);
     if (!id) ctx.go('barrow');

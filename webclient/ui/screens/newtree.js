@@ -92,7 +92,7 @@ async function save(state, ctx) {
   const ready = (await saveInline(state, ctx, 'variety')) && (await saveInline(state, ctx, 'place'));
   const parent = state.batches.get(state.form.texts.batch)?.fields.parent;
   const saved = ready && (await saveForm(state.form, ctx, { tag: state.code, ...(parent ? { parent } : {}) }));
-  state.busy = false;
+  state.busy = Boolean(saved);
   if (!saved) return;
   await ctx.drafts.put('tree-before', nextStart(state.form.texts));
   ctx.justDone = { tag: state.code, at_ms: Date.now() };

@@ -129,13 +129,14 @@ async function save(state, ctx, quick) {
   state.busy = true;
   const here = ctx.path();
   const photos = quick ? [] : state.pictures.map((picture) => picture.sha256);
-  const saved = await ctx.saving(() => ctx.records.save('observation', null, set, { photos }), (found) => showProblems(state, ctx, found));
-  state.busy = false;
+  const saved = await ctx.saving(() => ctx.records.save('observation', null, set, { photos, drafts: [state.key] }), (found) => showProblems(state, ctx, found));
+  // Once saved it stays busy until it is left: another tap must not save again.
+  state.busy = Boolean(saved);
   if (!saved) return;
-  // Nobody waits for this: whoever opens the form again reads the draft after it.
+  // What was typed while it was saved. Nobody waits for this: whoever opens the form again reads the draft after it.
   ctx.keeper.drop(state.key).catch((error) => console.warn('draft not dropped', error));
   ctx.justDone = { tag: tree.fields.tag, at_ms: Date.now() };
-  ctx.say(words.visit.saved(tree.fields.tag), () => undo(ctx, tree.id, state.key, saved, quick ? null : texts));
+  ctx.say(words.visit.saved(tree.fields.tag), () => undo(ctx, tree.id, state.key, saved, quick ? null : { texts, photos }));
   ctx.goOn(here, ctx.origin);
 }
 
@@ -145,11 +146,12 @@ function showProblems(state, ctx, problems) {
   ctx.toWrong();
 }
 
-/** Withdraws the visit and opens its form again, with what was typed in it. */
-async function undo(ctx, treeId, key, saved, texts) {
+/** Withdraws the visit and opens its form again, with what was typed and photographed for it. */
+async function undo(ctx, treeId, key, saved, draft) {
   const undone = await ctx.saving(() => ctx.records.saveAll(saved.undo));
   if (!undone) return;
-  if (texts) await ctx.drafts.put(key, { texts, photos: [] });
+  if (draft) await ctx.drafts.put(key, draft);
+  for (const sha256 of draft?.photos ?? []) await ctx.photos.holdAgain(sha256);
   ctx.say(words.visit.undone);
   ctx.go(`tree/${treeId}`);
 }
