@@ -60,6 +60,11 @@ class ServedFile:
         object.__setattr__(self, "etag", hashlib.sha256(self.data).hexdigest()[:32])
 
     @property
+    def integrity(self) -> str:
+        """The bytes' hash as a browser compares it before it takes them in (W3C Subresource Integrity)."""
+        return f"sha256-{base64.b64encode(hashlib.sha256(self.data).digest()).decode()}"
+
+    @property
     def suffix(self) -> str:
         """The kind of file, with its dot."""
         return Path(self.path).suffix
@@ -139,8 +144,10 @@ def _resolved(name: str, importer: str, names: dict[str, str]) -> str:
 
 
 def worker_with_list(files: dict[str, ServedFile]) -> ServedFile:
-    """The service worker, led by the list of what it keeps for offline and a version that any change changes."""
-    kept = ["/", *(f"/{path}" for path in files if path not in (INDEX, SERVICE_WORKER))]
+    """The service worker, led by what it keeps for offline, with hashes, and a version that any change changes."""
+    kept = {
+        "/" if path == INDEX else f"/{path}": file.integrity for path, file in files.items() if path != SERVICE_WORKER
+    }
     sums = "\n".join(f"{file.path} {file.etag}" for file in files.values())
     version = hashlib.sha256(sums.encode()).hexdigest()[:16]
     head = f"self.PRECACHE = {json.dumps({'version': version, 'files': kept})};\n"
@@ -178,8 +185,9 @@ def _answer(file: ServedFile, policy: str) -> Response:
     answer.headers["Vary"] = "Accept-Encoding"
     # A worker is held to the policy of its own file, so every file carries it.
     answer.headers["Content-Security-Policy"] = policy
-    # The service worker keeps copies for offline; the browser's own cache asks each time whether they still hold.
-    answer.headers["Cache-Control"] = "no-cache"
+    # The service worker keeps copies for offline, by their hash, so nobody on the way may alter them; the browser's own
+    # cache asks each time whether they still hold.
+    answer.headers["Cache-Control"] = "no-cache, no-transform"
     answer.set_etag(f"{file.etag}-gz" if packed else file.etag)
     answer.make_conditional(request)
     return answer

@@ -67,7 +67,7 @@ def test_every_address_of_the_app_is_the_same_page(pages: FlaskClient) -> None:
 
 def test_a_file_that_did_not_change_is_not_sent_again(pages: FlaskClient) -> None:
     first = pages.get("/app.css")
-    assert first.headers["Cache-Control"] == "no-cache"
+    assert first.headers["Cache-Control"] == "no-cache, no-transform"
     again = pages.get("/app.css", headers={"If-None-Match": first.headers["ETag"]})
     assert (again.status_code, again.data) == (304, b"")
     assert pages.get("/app.css", headers={"If-None-Match": '"other"'}).status_code == 200
@@ -150,8 +150,13 @@ def test_the_worker_lists_every_file_it_needs_and_its_version_follows_them(pages
     assert {"/", "/app.js", "/app.css", "/manifest.webmanifest"} <= set(listed["files"])
     assert not {"/sw.js", "/index.html"} & set(listed["files"])
     assert len(listed["files"]) == len(set(listed["files"]))
-    for path in listed["files"]:
-        assert pages.get(path).status_code == 200, path
+    for path, integrity in listed["files"].items():
+        for packing in ("identity", "gzip"):
+            answer = pages.get(path, headers={"Accept-Encoding": packing})
+            assert answer.status_code == 200, path
+            data = gzip.decompress(answer.data) if "Content-Encoding" in answer.headers else answer.data
+            # What a browser compares is the bytes as they are unpacked: Fetch Standard, main fetch.
+            assert integrity == f"sha256-{base64.b64encode(hashlib.sha256(data).digest()).decode()}", path
 
     def version() -> str:
         return re.search(r'"version": "(\w+)"', worker_with_list(read_files(tmp_path)).data.decode())[1]

@@ -1,9 +1,9 @@
 /* The service worker: keeps every file of the app on the phone, so that it starts without signal. Whoever serves this
-   script puts one line before it that sets self.PRECACHE to {version, files}. */
+   script puts one line before it that sets self.PRECACHE to {version, files: {path: integrity}}. */
 
 const CACHE_PREFIX = 'leafwalk-files-';
 const CACHE_NAME = CACHE_PREFIX + self.PRECACHE.version;
-const FILES = new Set(self.PRECACHE.files);
+const FILES = new Map(Object.entries(self.PRECACHE.files));
 
 // A new version waits until the page asks for it, so that a form in progress is never pulled from under the thumb.
 self.addEventListener('install', (event) => event.waitUntil(keepFiles()));
@@ -23,8 +23,11 @@ self.addEventListener('fetch', (event) => {
 
 async function keepFiles() {
   const cache = await caches.open(CACHE_NAME);
-  // Past the browser's own cache: a stale file among new ones would break the version.
-  await cache.addAll(self.PRECACHE.files.map((file) => new Request(file, { cache: 'reload' })));
+  // Past the browser's own cache, and only what bears its hash: a stale file among new ones, or a hotel's sign-in page in
+  // the place of one, would break the version. Then none is kept, and the browser tries the whole version again later.
+  await cache.addAll([...FILES].map(([file, integrity]) => (
+    new Request(file, { cache: 'reload', redirect: 'error', integrity })
+  )));
 }
 
 async function dropOldFiles() {

@@ -74,7 +74,7 @@ class FileServer:
     def __init__(self) -> None:
         self.pages: dict[str, tuple[str, bytes]] = {"/bench": ("text/html", BENCH_PAGE.encode())}
         self.api: Callable[[Request], Answer] | None = None
-        self.precache: dict[str, object] = {"version": "1", "files": []}
+        self.precache: dict[str, object] = {"version": "1", "files": {}}
         self.asked: list[str] = []
         self._server = QuietServer(("127.0.0.1", 0), self._handler())
         self.url = f"http://127.0.0.1:{self._server.server_port}"

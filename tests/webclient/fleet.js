@@ -5,7 +5,7 @@
 
   class Tab {
     constructor(store) {
-      Object.assign(this, { store, awaited: null, running: false, wake: () => {} });
+      Object.assign(this, { store, awaited: null, running: false, pace: { changes_max: 500 }, wake: () => {} });
     }
 
     /** The request of the run once it makes one, or null once the run is over. */
@@ -26,7 +26,8 @@
         }),
         overview: async () => null,
       };
-      runOnce({ store: this.store, transport, clock: { now: () => now_ms }, onProgress() {} }).then((outcome) => {
+      const clock = { now: () => now_ms };
+      runOnce({ store: this.store, transport, clock, pace: this.pace, onProgress() {} }).then((outcome) => {
         this.running = false;
         this.outcome = outcome;
         this.wake();

@@ -90,6 +90,6 @@ class FakeHome:
 
     def _photo(self, request: Request, sha256: str) -> Answer:
         if request.method == "HEAD":
-            return Answer(200 if sha256 in self.photos else 404)
+            return Answer(200, headers={"ETag": f'"{sha256}"'}) if sha256 in self.photos else Answer(404)
         self.photos[sha256] = request.body
         return Answer(201)

@@ -15,22 +15,34 @@ from tests.webclient.files import BENCH_PAGE, Answer, FileServer, Request
 from tests.webclient.home import FakeHome
 from tests.webclient.phone import TIME, Phone, new_id
 
-START = """async (wait_ms_max) => {
+START = """async ([wait_ms_max, clock_speed]) => {
   const [{ createEngine }, { createTransport }] = await Promise.all([
     import('/sync/engine.js'), import('/sync/transport.js')]);
   const token = async () => (await store.settings.get('pairing'))?.token ?? null;
-  window.engine = createEngine({ store, transport: createTransport({ token, wait_ms_max }) });
+  const clock = { now: () => Date.now() * clock_speed, setTimeout: (...told) => setTimeout(...told),
+    clearTimeout: (timer) => clearTimeout(timer), random: Math.random };
+  window.engine = createEngine({ store, clock, transport: createTransport({ token, wait_ms_max }) });
   window.states = [];
   engine.subscribe((state) => states.push(state.phase));
 }"""
+
+DRAW_AND_HOLD = """(async () => {
+  const canvas = new OffscreenCanvas(400, 300);
+  canvas.getContext('2d').fillRect(50, 50, 100, 200);
+  const bytes = await (await canvas.convertToBlob({ type: 'image/jpeg' })).arrayBuffer();
+  const sha256 = new Uint8Array(await crypto.subtle.digest('SHA-256', bytes)).reduce(
+    (text, byte) => text + byte.toString(16).padStart(2, '0'), '');
+  await store.photos.hold({ bytes, sha256, type: 'image/jpeg', taken_at: '2026-05-03T09:14:00+02:00' });
+  return sha256;
+})()"""
 
 
 class SyncingPhone(Phone):
     """A phone with an engine."""
 
-    def __init__(self, page: Page, wait_ms_max: int = 5000) -> None:
+    def __init__(self, page: Page, wait_ms_max: int = 5000, clock_speed: int = 1) -> None:
         super().__init__(page)
-        page.evaluate(START, wait_ms_max)
+        page.evaluate(START, [wait_ms_max, clock_speed])
 
     def pair(self) -> dict[str, Any]:
         return self.run("engine.pair('12345678', 'Test phone')")
@@ -152,6 +164,30 @@ class TestFailures:
         assert time.monotonic() - began < 5
         fake.before = lambda request: None
         assert phone.sync()["pocket"]["unsent"] == 0
+
+    def test_a_queue_too_large_for_a_weak_network_goes_home_in_parts(self, page: Page, fake: FakeHome) -> None:
+        # The time limit of 30 s shortened to 1.5 s, with a clock that makes up for it.
+        phone = SyncingPhone(page, wait_ms_max=1500, clock_speed=20)
+        phone.pair()
+        phone.run("store.records.saveAll(a)", [{"kind": "variety", "set": {"variety": f"V{i}"}} for i in range(300)])
+        fake.requests.clear()
+        fake.before = lambda r: time.sleep(0.012 * len(r.json["changes"])) if r.path.endswith("/sync") else None
+        assert [phone.sync()["phase"] for _ in range(4)] == ["offline", "offline", "offline", "idle"]
+        assert [len(batch) for batch in fake.sent()] == [300, 250, 125, 63, 63, 63, 63, 48]
+        limits = [request.json["limit"] for request in fake.requests if request.path.endswith("/sync")]
+        assert limits[:4] == [2000, 1000, 500, 252], "what is pulled is halved with it"
+
+    def test_a_phone_that_was_long_without_network_soon_sends_as_much_at_once_as_before(
+        self, phone: SyncingPhone, fake: FakeHome
+    ) -> None:
+        phone.run("store.records.saveAll(a)", [{"kind": "variety", "set": {"variety": f"V{i}"}} for i in range(400)])
+        fake.before = lambda request: Answer(dropped=True)
+        for _ in range(10):
+            assert phone.sync()["phase"] == "offline"
+        fake.requests.clear()
+        fake.before = lambda request: None
+        assert phone.sync()["phase"] == "idle"
+        assert [len(batch) for batch in fake.sent()] == [1, 4, 16, 64, 256, 59]
 
     def test_without_network_everything_stays_here(self, phone: SyncingPhone, context: BrowserContext) -> None:
         context.set_offline(True)
@@ -312,7 +348,7 @@ class TestPhotos:
         assert (state["pocket"]["photos_waiting"], state["progress"]["photos"]) == (0, 2)
         assert fake.photos == {prints[0]: b"first leaf", prints[1]: b"second leaf"}
         asked = [f"{r.method} {r.path.split('/')[3]}" for r in fake.requests]
-        assert asked == ["POST sync", "HEAD photos", "PUT photos", "HEAD photos", "PUT photos", "GET overview"]
+        assert asked == ["POST sync", *["HEAD photos", "PUT photos", "HEAD photos"] * 2, "GET overview"]
 
     def test_a_photo_that_home_has_is_not_sent_again(self, phone: SyncingPhone, fake: FakeHome) -> None:
         [sha256] = self.visit(phone, "known leaf")
@@ -332,6 +368,45 @@ class TestPhotos:
         assert state["pocket"]["photos_refused"] == 1
         assert list(fake.photos) == [prints[1]]
         assert phone.run("(await store.photos.refused())[0].problem.title") == "This is no photo"
+
+    @pytest.mark.parametrize("method", ["HEAD", "PUT"])
+    @pytest.mark.parametrize("status", [200, 401, 403])
+    def test_a_stranger_s_answer_neither_takes_a_photo_nor_shuts_the_phone_out(
+        self, phone: SyncingPhone, fake: FakeHome, method: str, status: int
+    ) -> None:
+        [sha256] = self.visit(phone, "a leaf")
+        sign_in = Answer(status, b"<html>Sign in to the hotel", {"Content-Type": "text/html"})
+        fake.before = lambda request: sign_in if request.method == method else None
+        state = phone.sync()
+        assert (state["phase"], state["pocket"]["photos_waiting"], fake.photos) == ("trouble", 1, {})
+        fake.before = lambda request: None
+        state = phone.sync()
+        assert (state["phase"], state["pocket"]["photos_waiting"]) == ("idle", 0)
+        assert fake.photos == {sha256: b"a leaf"}
+
+    def test_home_itself_shuts_the_phone_out_in_the_middle_of_its_photos(
+        self, phone: SyncingPhone, fake: FakeHome
+    ) -> None:
+        self.visit(phone, "a leaf")
+        fake.before = lambda r: Answer.of({"type": "x/token-revoked"}, 401) if r.method == "HEAD" else None
+        state = phone.sync()
+        assert (state["phase"], state["pocket"]["photos_waiting"]) == ("revoked", 1)
+
+    def test_a_photo_whose_tag_was_weakened_on_the_way_counts_as_home(
+        self, phone: SyncingPhone, fake: FakeHome
+    ) -> None:
+        [sha256] = self.visit(phone, "a leaf")
+        fake.before = lambda r: Answer(200, headers={"ETag": f'W/"{sha256}-gzip"'}) if r.method == "HEAD" else None
+        assert phone.sync()["pocket"]["photos_waiting"] == 0
+
+    def test_who_asks_for_a_sync_does_not_wait_for_a_photo_that_was_put_off(
+        self, phone: SyncingPhone, fake: FakeHome
+    ) -> None:
+        [sha256] = self.visit(phone, "a leaf")
+        phone.run("store.photos.markFailed(a, Date.now() + 60000)", sha256)
+        phone.run("engine.start()")
+        assert phone.summary()["photos_waiting"] == 1, "a run of the engine's own leaves it alone"
+        assert phone.sync()["pocket"]["photos_waiting"] == 0
 
     def test_a_photo_lost_on_the_way_waits_longer_each_time_and_is_never_given_up(
         self, phone: SyncingPhone, fake: FakeHome
@@ -467,3 +542,9 @@ def test_phone_and_real_home_understand_each_other(
     assert second.fields("place", place["record"]) == {"place": "Yard", "cover": "open", "heated": False}
     assert len(second.run("store.records.history(a)", saved["record"])) == 2
     other.close()
+
+    sha256 = phone.run(DRAW_AND_HOLD)
+    phone.save("tree", {"note": "With a picture"}, saved["record"], photos=[sha256])
+    state = phone.sync()
+    assert (state["phase"], state["progress"]["photos"], state["pocket"]["photos_waiting"]) == ("idle", 1, 0)
+    assert list((live_server.home / "photos").rglob(f"*{sha256}*"))

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import base64
+import hashlib
+
+import pytest
 from playwright.sync_api import BrowserContext, Page
 
 from tests.webclient.files import Answer, FileServer
@@ -14,11 +18,28 @@ REGISTER = """async () => {
     await new Promise((resolve) => { navigator.serviceWorker.oncontrollerchange = resolve; });
   }
 }"""
+# Asks for the worker again and tells what became of it.
+UPDATED = """async () => {
+  const registration = await navigator.serviceWorker.getRegistration();
+  const found = new Promise((resolve) => registration.addEventListener('updatefound',
+    () => resolve(registration.installing), { once: true }));
+  registration.update().catch(() => {});
+  const worker = await found;
+  while (!['installed', 'redundant'].includes(worker.state)) {
+    await new Promise((resolve) => worker.addEventListener('statechange', resolve, { once: true }));
+  }
+  return worker.state;
+}"""
 
 
 def serve_version(files: FileServer, version: str, text: str) -> None:
-    files.precache = {"version": version, "files": LISTED}
     files.pages["/"] = ("text/html", f"<!doctype html><title>{text}</title><link rel=icon href=data:,>".encode())
+    files.precache = {"version": version, "files": {path: integrity(files.file(path)[1]) for path in LISTED}}
+
+
+def integrity(data: bytes) -> str:
+    """W3C Subresource Integrity, section 3.1."""
+    return f"sha256-{base64.b64encode(hashlib.sha256(data).digest()).decode()}"
 
 
 def start(page: Page, files: FileServer) -> None:
@@ -66,16 +87,7 @@ def test_a_new_version_waits_until_the_page_asks_for_it(page: Page, files: FileS
     start(page, files)
     page.evaluate("caches.open('somebody elses')")
     serve_version(files, "2", "second")
-    page.evaluate(
-        """async () => {
-          const registration = await navigator.serviceWorker.getRegistration();
-          await registration.update();
-          const worker = registration.installing ?? registration.waiting;
-          while (worker.state !== 'installed') {
-            await new Promise((resolve) => worker.addEventListener('statechange', resolve, { once: true }));
-          }
-        }"""
-    )
+    assert page.evaluate(UPDATED) == "installed"
     page.reload()
     assert page.title() == "first", "a form in progress keeps its version"
     page.evaluate(
@@ -95,20 +107,26 @@ def test_a_new_version_waits_until_the_page_asks_for_it(page: Page, files: FileS
 def test_a_version_with_a_missing_file_never_takes_over(page: Page, files: FileServer) -> None:
     start(page, files)
     serve_version(files, "2", "second")
-    files.precache["files"] = [*LISTED, "/not/there.js"]
-    state = page.evaluate(
-        """async () => {
-          const registration = await navigator.serviceWorker.getRegistration();
-          const found = new Promise((resolve) => registration.addEventListener('updatefound',
-            () => resolve(registration.installing), { once: true }));
-          registration.update().catch(() => {});
-          const worker = await found;
-          while (!['installed', 'redundant'].includes(worker.state)) {
-            await new Promise((resolve) => worker.addEventListener('statechange', resolve, { once: true }));
-          }
-          return worker.state;
-        }"""
-    )
-    assert state == "redundant"
+    files.precache["files"]["/not/there.js"] = integrity(b"not here")
+    assert page.evaluate(UPDATED) == "redundant"
     page.reload()
     assert page.title() == "first"
+
+
+@pytest.mark.parametrize("path", ["/", "/core/ids.js"])
+def test_a_sign_in_page_in_the_place_of_a_file_is_not_kept_and_the_next_try_is_whole(
+    page: Page, files: FileServer, path: str
+) -> None:
+    start(page, files)
+    serve_version(files, "2", "second")
+    true = files.pages.get(path)
+    files.pages[path] = ("text/html", b"<!doctype html><title>Hotel Wi-Fi: sign in</title>")
+    assert page.evaluate(UPDATED) == "redundant"
+    page.reload()
+    assert page.title() == "first"
+    assert page.evaluate("import('/core/ids.js').then((m) => m.isId(m.newId()))")
+    if true:
+        files.pages[path] = true
+    else:
+        del files.pages[path]
+    assert page.evaluate(UPDATED) == "installed"

@@ -473,10 +473,19 @@ class TestPhotos:
         phone.run("store.photos.markRefused(a, { title: 'Not a picture' })", prints[1])
         due = "(await store.photos.due(a, 10)).map((photo) => photo.sha256)"
         assert phone.run(due, 1999) == [prints[2]]
-        assert set(phone.run(due, 2000)) == {prints[0], prints[2]}
+        assert phone.run(due, 2000) == [prints[2], prints[0]], "first those that were never put off"
         assert phone.summary()["photos_refused"] == 1
         phone.run("store.photos.retry(a)", prints[1])
         assert set(phone.run(due, 2000)) == set(prints)
+
+    def test_a_photo_that_was_put_off_by_a_fast_clock_is_sent_once_the_clock_is_right(self, phone: Phone) -> None:
+        sha256 = phone.hold_photo()
+        phone.save("observation", {"tree": new_id(), "seen_at": TIME}, photos=[sha256])
+        now_ms, hour_ms = 1_780_000_000_000, 3_600_000
+        phone.run("store.photos.markFailed(a[0], a[1])", [sha256, now_ms + hour_ms])
+        assert phone.run("(await store.photos.due(a, 10)).length", now_ms) == 0
+        phone.run("store.photos.markFailed(a[0], a[1])", [sha256, now_ms + 365 * 24 * hour_ms])
+        assert phone.run("(await store.photos.due(a, 10)).length", now_ms) == 1
 
     def test_bounds(self, phone: Phone) -> None:
         photo = "{ bytes: new ArrayBuffer(a), sha256: 'a'.repeat(64), type: 'image/jpeg', taken_at: '' }"

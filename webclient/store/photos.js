@@ -10,6 +10,8 @@ export const PHOTOS_UNSENT_MAX = 2000;
 export const SENT_PHOTO_BYTES_MAX = 200 * 1024 * 1024;
 /** A held photo that is older than this, and that no form wants any more, is cleared away. */
 export const HELD_MS_MAX = 7 * 86_400_000;
+/** A photo is put off for an hour at most; one that waits longer was put off by a clock that is right again. */
+const REST_MS_MAX = 3_600_000;
 
 const STORES = ['photos', 'photo_bytes'];
 
@@ -44,8 +46,8 @@ export function createPhotos({ db, now, emit }) {
     },
     async due(now_ms, limit) {
       const waiting = await db.getAllFromIndex('photos', 'state', 'waiting');
-      const due = waiting.filter((photo) => photo.next_try_at_ms <= now_ms);
-      return due.sort((a, b) => a.held_at_ms - b.held_at_ms).slice(0, limit);
+      const due = waiting.filter(({ next_try_at_ms: at_ms }) => at_ms <= now_ms || at_ms > now_ms + REST_MS_MAX);
+      return due.sort((a, b) => a.next_try_at_ms - b.next_try_at_ms || a.held_at_ms - b.held_at_ms).slice(0, limit);
     },
     async markSent(sha256) {
       await patch(sha256, { state: 'sent', problem: null });

@@ -128,7 +128,8 @@
  * @property {(sha256: string) => Promise<void>} release drops a held photo that the form no longer wants
  * @property {(sha256: string) => Promise<PhotoInfo | null>} info
  * @property {(sha256: string) => Promise<ArrayBuffer | null>} bytes null when only home has it
- * @property {(now_ms: number, limit: number) => Promise<PhotoInfo[]>} due photos to send now, oldest first
+ * @property {(now_ms: number, limit: number) => Promise<PhotoInfo[]>} due photos to send now,
+ *   oldest first, those that were put off behind the others
  * @property {(sha256: string) => Promise<void>} markSent
  * @property {(sha256: string, next_try_at_ms: number) => Promise<void>} markFailed
  * @property {(sha256: string, problem: Problem) => Promise<void>} markRefused

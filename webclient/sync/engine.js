@@ -1,6 +1,6 @@
 /** Keeps phone and home in step: one run at a time sends what waits, pulls what is new, then sends photos. */
 
-import { runOnce } from './run.js';
+import { CHANGES_MAX, runOnce } from './run.js';
 
 /** A run follows a save after this rest, so that a burst of saves goes in one request. */
 const AFTER_SAVE_MS = 1500;
@@ -28,6 +28,8 @@ export function createEngine({ store, transport, locks = navigator.locks, clock 
     pocket: { unsent: 0, oldest_at_ms: null, parked: 0, photos_waiting: 0, photos_refused: 0 },
     progress: { sent: 0, pulled: 0, photos: 0 },
   };
+  const pace = { changes_max: CHANGES_MAX };
+  let hurried = false;
   let running = null;
   let following = null;
   let failures = 0;
@@ -54,7 +56,9 @@ export function createEngine({ store, transport, locks = navigator.locks, clock 
     if (!(await refresh())) return;
     tell({ phase: 'syncing', next_try_ms: null, progress: { sent: 0, pulled: 0, photos: 0 } });
     const onProgress = (progress) => tell({ progress: { ...progress } });
-    const outcome = await underLock(locks, () => runOnce({ store, transport, clock, onProgress })).catch(troubleOf);
+    const parts = { store, transport, clock, onProgress, pace, hurried };
+    hurried = false;
+    const outcome = await underLock(locks, () => runOnce(parts)).catch(troubleOf);
     failures = outcome.phase === 'idle' ? 0 : failures + 1;
     tell({ phase: outcome.phase, problem: outcome.problem });
     await refresh();
@@ -63,11 +67,11 @@ export function createEngine({ store, transport, locks = navigator.locks, clock 
   }
 
   /** A run never rejects; one that is asked for while another goes on follows it, and all who ask share it. */
-  function syncNow() {
+  function sync() {
     if (running) {
       following ??= running.then(() => {
         following = null;
-        return syncNow();
+        return sync();
       });
       return following;
     }
@@ -82,7 +86,7 @@ export function createEngine({ store, transport, locks = navigator.locks, clock 
   function plan(wait_ms) {
     clock.clearTimeout(timer);
     if (state.phase === 'revoked' || state.phase === 'unpaired') return;
-    timer = clock.setTimeout(syncNow, wait_ms);
+    timer = clock.setTimeout(sync, wait_ms);
     state = { ...state, next_try_ms: clock.now() + wait_ms };
   }
 
@@ -92,7 +96,10 @@ export function createEngine({ store, transport, locks = navigator.locks, clock 
   }
 
   return {
-    syncNow,
+    syncNow() {
+      hurried = true;
+      return sync();
+    },
     state: () => state,
     subscribe(listener) {
       listeners.add(listener);
@@ -100,8 +107,8 @@ export function createEngine({ store, transport, locks = navigator.locks, clock 
       return () => listeners.delete(listener);
     },
     async start(signals = () => () => {}) {
-      ends = [store.subscribe(onCommit), signals(syncNow)];
-      await syncNow();
+      ends = [store.subscribe(onCommit), signals(sync)];
+      await sync();
     },
     stop() {
       clock.clearTimeout(timer);
@@ -111,7 +118,7 @@ export function createEngine({ store, transport, locks = navigator.locks, clock 
     async pair(code, device_name) {
       const { device, token, role, collection } = await transport.pair(code, device_name);
       await store.settings.set({ pairing: { device, token, role, collection }, revoked_at_ms: undefined });
-      return syncNow();
+      return sync();
     },
     async unpair() {
       await store.settings.set({ pairing: undefined, revoked_at_ms: undefined });

@@ -8,6 +8,10 @@ export const CHANGES_MAX = 500;
 export const REQUEST_BYTES_MAX = 4_000_000;
 export const RECORDS_MAX = 2000;
 
+/** After an answer within this time the next request may be larger by GROWTH, and would still fit in the time limit. */
+const QUICK_MS = 6000;
+const GROWTH = 4;
+
 const REQUESTS_MAX = 2000;
 const EPOCHS_MAX = 3;
 const PHOTOS_A_RUN_MAX = 500;
@@ -21,7 +25,9 @@ const OUTCOMES = ['stored', 'duplicate', 'refused'];
 
 /**
  * @param {{store: import('../store/types.js').Store, transport: import('./types.js').Transport,
- *   clock: {now: () => number}, onProgress: (progress: {sent: number, pulled: number, photos: number}) => void}} parts
+ *   clock: {now: () => number}, onProgress: (progress: {sent: number, pulled: number, photos: number}) => void,
+ *   pace: {changes_max: number}, hurried?: boolean}} parts `pace` is what the network bore, kept from run to run; a
+ *   hurried run sends photos that were put off too
  * @returns {Promise<{phase: 'idle' | 'offline' | 'busy' | 'revoked' | 'trouble', problem: object | null,
  *   retry_after_ms?: number | null}>}
  */
@@ -49,21 +55,23 @@ function outcomeOf(error) {
 }
 
 /** Sends and pulls until nothing waits on either side. */
-async function exchange({ store, transport }, progress, count) {
-  let changes_max = CHANGES_MAX;
+async function exchange({ store, transport, clock, pace }, progress, count) {
   let epochs = 0;
   for (let requests = 0; requests < REQUESTS_MAX; requests += 1) {
-    const request = await nextRequest(store, changes_max);
+    const request = await nextRequest(store, pace.changes_max);
+    const asked_at_ms = clock.now();
     let answer;
     try {
       answer = checkedAnswer(await transport.sync(request), request);
     } catch (error) {
+      // Whatever a weak network broke off, it bears more easily by halves.
+      if (error.kind === 'offline') pace.changes_max = Math.ceil(pace.changes_max / 2);
       if (!isAboutContent(error) || request.changes.length === 0) throw error;
       if (request.changes.length === 1) await parkAlone({ store, transport }, request, error);
-      changes_max = Math.ceil(request.changes.length / 2);
+      pace.changes_max = Math.ceil(request.changes.length / 2);
       continue;
     }
-    changes_max = Math.min(CHANGES_MAX, changes_max * 2);
+    if (clock.now() - asked_at_ms < QUICK_MS) pace.changes_max = Math.min(CHANGES_MAX, pace.changes_max * GROWTH);
     const applied = await store.outbox.applyAnswer(answer, request);
     count({ sent: progress.sent + applied.stored + applied.refused, pulled: progress.pulled + applied.pulled });
     epochs += applied.epochChanged ? 1 : 0;
@@ -78,7 +86,7 @@ async function nextRequest(store, changes_max) {
   const [epoch, cursor, changes] = await Promise.all([
     store.settings.get('epoch'), store.settings.get('cursor'), store.outbox.next(changes_max, REQUEST_BYTES_MAX),
   ]);
-  return { protocol: 1, epoch, cursor, limit: RECORDS_MAX, changes };
+  return { protocol: 1, epoch, cursor, limit: Math.ceil(RECORDS_MAX * changes_max / CHANGES_MAX), changes };
 }
 
 /** A refusal that may lie in what was sent, rather than in who asks or when. */
@@ -122,9 +130,9 @@ function garbled(message) {
 }
 
 /** Photos go one by one after everything else; one that fails waits by itself and holds up no other. */
-async function sendPhotos({ store, transport, clock }, progress, count) {
+async function sendPhotos({ store, transport, clock, hurried }, progress, count) {
   let put_off = 0;
-  for (const photo of await store.photos.due(clock.now(), PHOTOS_A_RUN_MAX)) {
+  for (const photo of await store.photos.due(hurried ? Infinity : clock.now(), PHOTOS_A_RUN_MAX)) {
     try {
       await sendPhoto(store, transport, photo);
       count({ photos: progress.photos + 1 });

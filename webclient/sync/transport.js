@@ -28,7 +28,7 @@ export function createTransport({
       headers: key ? { ...told, Authorization: `Bearer ${key}` } : told,
     };
     const answer = await fetch(`${base_url}${BASE_PATH}${path}`, request).catch(throwOffline);
-    if (!answer.ok && !pass.includes(answer.status)) throw await errorFrom(answer, method);
+    if (!answer.ok && !pass.includes(answer.status)) throw await errorFrom(answer);
     return answer;
   }
   const askJson = async (method, path, body, options = {}) => jsonOf(await ask(method, path, {
@@ -41,11 +41,16 @@ export function createTransport({
     pair: (code, device_name) => askJson('POST', '/pair', { code, device_name }, { withToken: false }),
     sync: (request) => askJson('POST', '/sync', request),
     async hasPhoto(sha256) {
-      return (await ask('HEAD', `/photos/${sha256}`, { pass: [404] })).ok;
+      const answer = await ask('HEAD', `/photos/${sha256}`, { pass: [404] });
+      // Home names the photo in its tag, whoever packs or weakens that on the way; a sign-in page has none.
+      if (answer.ok && !answer.headers.get('ETag')?.includes(sha256)) throw notFromHome({ status: answer.status });
+      return answer.ok;
     },
     async putPhoto(sha256, bytes, type) {
       const wait_ms = Math.max(wait_ms_max, FILE_WAIT_MS_MAX);
-      await ask('PUT', `/photos/${sha256}`, { headers: { 'Content-Type': type }, body: bytes, wait_ms });
+      const { status } = await ask('PUT', `/photos/${sha256}`, { headers: { 'Content-Type': type }, body: bytes, wait_ms });
+      // The answer to a PUT has nothing that only home could say.
+      if (!(await this.hasPhoto(sha256))) throw notFromHome({ status });
     },
     sendFile: async (path, file) => jsonOf(await ask('POST', path, {
       headers: { 'Content-Type': 'text/csv' }, body: file, wait_ms: Math.max(wait_ms_max, FILE_WAIT_MS_MAX),
@@ -85,8 +90,8 @@ function blobOf(answer) {
   return answer.blob().catch(throwOffline);
 }
 
-/** Home explains every refusal, except to a HEAD, which has no body; one without a reason came from somebody else. */
-async function errorFrom(answer, method) {
+/** Home's refusals are problem details, to a HEAD by their type alone; any other came from somebody else. */
+async function errorFrom(answer) {
   const { status } = answer;
   const problem = await answer.json().catch(() => null);
   const more = { status, problem, retry_after_ms: retryAfterMs(answer.headers.get('Retry-After')) };
@@ -94,9 +99,7 @@ async function errorFrom(answer, method) {
   if (status >= 500 || status === 429 || status === 408) {
     return new HomeError('busy', said ?? sayings.busy(status), more);
   }
-  if (method !== 'HEAD' && typeof (problem?.type ?? problem?.title) !== 'string') {
-    return notFromHome(more);
-  }
+  if (!answer.headers.get('Content-Type')?.startsWith('application/problem+json')) return notFromHome(more);
   if (status === 401) {
     return new HomeError('unauthorised', said ?? sayings.unknownPhone, more);
   }

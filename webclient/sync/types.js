@@ -21,7 +21,8 @@
  * @property {(signals?: (wake: () => void) => (() => void)) => Promise<void>} start drains now, after each save, by
  *   timer, and whenever `signals` (device/connectivity.js `watchConnectivity`) calls `wake`
  * @property {() => void} stop
- * @property {() => Promise<SyncState>} syncNow a run; one that is asked for during a run follows it; never rejects
+ * @property {() => Promise<SyncState>} syncNow a run, with the photos that were put off too; one that is
+ *   asked for during a run follows it; never rejects
  * @property {(code: string, device_name: string) => Promise<SyncState>} pair rejects with HomeError when home says no
  * @property {() => Promise<void>} unpair forgets the token only; records and pocket stay
  * @property {() => SyncState} state
@@ -35,8 +36,9 @@
  * @property {(code: string, device_name: string) => Promise<{device: string, token: string, role: string,
  *   collection: string, epoch: string}>} pair
  * @property {(request: object) => Promise<import('../store/types.js').SyncAnswer>} sync
- * @property {(sha256: string) => Promise<boolean>} hasPhoto
- * @property {(sha256: string, bytes: ArrayBuffer, type: string) => Promise<void>} putPhoto
+ * @property {(sha256: string) => Promise<boolean>} hasPhoto garbled when the answer is not home's
+ * @property {(sha256: string, bytes: ArrayBuffer, type: string) => Promise<void>} putPhoto done once home itself
+ *   says that it has the photo
  * @property {(sha256: string, width_px?: number) => Promise<Blob>} getPhoto
  * @property {(etag: string | null) => Promise<{etag: string | null, document: any} | null>} overview null: unchanged
  * @property {(path: string) => Promise<any>} getJson e.g. `/reports/alerts?on=2025-05-03`, `/devices`, `/settings`
