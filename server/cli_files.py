@@ -7,20 +7,52 @@ from pathlib import Path
 import click
 
 from server.config import Config
-from server.errors import Refused
+from server.errors import Refused, TooLarge
 
 
 @click.command("import")
 @click.argument("paths", nargs=-1, required=True, type=click.Path(path_type=Path), metavar="PATH...")
 @click.pass_obj
 def import_(config: Config, paths: tuple[Path, ...]) -> None:
-    """Take in CSV files, or folders of them: all or nothing; rows that are known already add nothing."""
+    """Take in CSV files, or folders of them: all or nothing; rows that are known already add nothing.
+
+    Or the one .json that a phone saved from its Pocket, as if the phone had sent it.
+    """
     from server.collection import open_collection
     from server.tables.importing import import_files
 
-    open_collection(config)
-    for line in import_files(paths).lines():
+    if any(path.suffix.lower() == ".json" and not path.is_dir() for path in paths):
+        lines = _import_pocket(config, paths)
+    else:
+        open_collection(config)
+        lines = import_files(paths).lines()
+    for line in lines:
         click.echo(line)
+
+
+def _import_pocket(config: Config, paths: tuple[Path, ...]) -> list[str]:
+    from werkzeug.exceptions import BadRequest
+
+    from server.api.json_in import read_json
+    from server.api.photos import arrive
+    from server.collection import open_collection
+    from server.records.photo_stores import photos_at
+    from server.tables.pocket_file import BYTES_MAX, NOT_WHOLE, read_pocket, take_pocket
+
+    path, *others = paths
+    if others:
+        raise Refused("A phone's file is imported alone: leafwalk import FILE.json")
+    try:
+        if path.stat().st_size > BYTES_MAX:
+            raise TooLarge(f"{path} has more than {BYTES_MAX / 1e6:.0f} MB, which no phone writes.")
+        value = read_json(path.read_bytes())
+    except OSError as error:
+        raise Refused(f"{path} can't be read ({error.strerror}); check its name and who may read it.") from error
+    except BadRequest as error:
+        raise Refused(NOT_WHOLE.filled(file=path)) from error
+    pocket = read_pocket(value, str(path))
+    open_collection(config)
+    return take_pocket(pocket, photos_at(config.photos_url, config.home), arrive).lines()
 
 
 @click.command()

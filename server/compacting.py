@@ -23,6 +23,10 @@ _WHOLE = frozenset({"string", "regex", "string_fragment", "html_comment", "empty
 _TEMPLATE, _MARKUP = "template_string", "markup"
 _PAGE_TAGS = frozenset({b"html", b"svg"})
 _INDENT = re.compile(rb"[ \t]*\n\s*")
+# HTML Living Standard, 13.1.2.3: unquoted attribute values.
+_QUOTED = re.compile(rb"([ \n][\w-]+=)\"([\w-]+)\"(?=[ >\n])")
+# What is never set again may as well be; and "not 0" is true.
+_SHORTER = {"const": b"let", "true": b"!0", "false": b"!1"}
 _OPENS, _CLOSES = b"{([,;", b"})],;"
 _WORD = re.compile(rb"[\w$\x80-\xff]")
 _CSS_STRING_OR_COMMENT = re.compile(r"(\"[^\"]*\"|'[^']*'|/\*.*?\*/)", re.DOTALL)
@@ -48,9 +52,16 @@ def _script(data: bytes) -> bytes:
             end = stop  # the bracket ends the statement as well (ECMA-262, automatic semicolon insertion)
             continue
         out += _gap(bytes(out[-1:]), data[end:start], data[start : start + 1])
-        out += _INDENT.sub(b"\n", data[start:stop]) if kind == _MARKUP else data[start:stop]
+        out += _shown(kind, data[start:stop])
         end = stop
     return bytes(out)
+
+
+def _shown(kind: str, text: bytes) -> bytes:
+    """A token as it goes out: a plain word needs no quotes in HTML, and some words have shorter ones of their kind."""
+    if kind == _MARKUP:
+        return _QUOTED.sub(rb"\1\2", _INDENT.sub(b"\n", text))
+    return _SHORTER.get(kind, text)
 
 
 def _tokens(node: Node, is_markup: bool = False) -> Iterator[tuple[int, int, str]]:
@@ -63,6 +74,9 @@ def _tokens(node: Node, is_markup: bool = False) -> Iterator[tuple[int, int, str
     if node.type in _WHOLE or not node.children:
         yield node.start_byte, node.end_byte, _MARKUP if is_markup else node.type
         return
+    if _is_one_name(node):
+        yield from _tokens(node.children[1])
+        return
     at = node.start_byte
     is_page = node.type == _TEMPLATE and _is_tagged(node)
     for child in node.children:
@@ -70,6 +84,12 @@ def _tokens(node: Node, is_markup: bool = False) -> Iterator[tuple[int, int, str
             yield at, child.start_byte, _MARKUP if is_page else _TEMPLATE
         yield from _tokens(child, is_page and child.type == "string_fragment")
         at = child.end_byte
+
+
+def _is_one_name(node: Node) -> bool:
+    """Whether these are the brackets around the one name that an arrow function takes."""
+    parent, kinds = node.parent, [child.type for child in node.children]
+    return kinds == ["(", "identifier", ")"] and parent is not None and parent.type == "arrow_function"
 
 
 def _is_tagged(template: Node) -> bool:

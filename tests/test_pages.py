@@ -110,9 +110,13 @@ def test_what_is_ours_is_served_without_its_comments_and_what_is_not_as_it_is(pa
         ("// why\nf( g`a  b // c ${ g`d  e ${ what }` }` ) ; /* why */\n", "f(g`a  b // c ${g`d  e ${what}`}`);"),
         ("let a = 1\nreturn /\\/ \\/\\//.test( a + +b )", "let a=1\nreturn/\\/ \\/\\//.test(a+ +b)"),
         ("html`<p>\n    ${ a  }  b\n</p>`", "html`<p>\n${a}  b\n</p>`"),
-        ("const { a,\n  b } = { 'c  d': 1 };\n\n\nexport default a;", "const{a,b}={'c  d':1};export default a;"),
+        ("const { a,\n  b } = { 'c  d': 1 };\n\n\nexport default a;", "let{a,b}={'c  d':1};export default a;"),
         ("f = () => { g(); while (h()); };\n", "f=()=>{g();while(h());};"),
         ("class A { b = 1; c() { return 2; } }", "class A{b=1;c(){return 2}}"),
+        ("f((a) => async (b) => (c, d) => (...e) => ({ g }) => a);", "f(a=>async b=>(c,d)=>(...e)=>({g})=>a);"),
+        ("f({ true: true }, a.false, !false ? 'true' : true);", "f({true:!0},a.false,!!1?'true':!0);"),
+        ("for (const a of b) return (c) => c;", "for(let a of b)return c=>c;"),
+        ('html`<a class="b-c" d="e f" @g="h" i=${j}>"</a>`', 'html`<a class=b-c d="e f" @g="h" i=${j}>"</a>`'),
         ("function broken( {", "function broken( {"),
     ):
         assert compacted(".js", written.encode()).decode() == served

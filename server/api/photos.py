@@ -101,14 +101,21 @@ def put_photo(sha256: str) -> Response:
     """Take a photo in: 201 when it is new, 200 when it is here already."""
     if not _SHA256.fullmatch(sha256):
         raise _wrong_hash(say("A photo's address ends in its SHA-256: 64 characters 0-9 a-f."))
-    data = read_body(BYTES_MAX)
+    return Response(status=201 if arrive(store(), sha256, read_body(BYTES_MAX)) else 200)
+
+
+def arrive(kept: PhotoStore, sha256: str, data: bytes) -> bool:
+    """Take a photo in under the hash that it was sent with: True when it is new, False when it is here already.
+
+    Raises Refused where it is none or not that one, Unavailable where it can't be kept.
+    """
     if hashlib.sha256(data).hexdigest() != sha256:
         raise _wrong_hash(say("The photo changed on its way here; send it again."))
-    if store().has(sha256):
-        return Response(status=200)
+    if kept.has(sha256):
+        return False
     photo = take_in(data)
-    store().keep(sha256, photo.data, photo.width_px, photo.height_px)
-    return Response(status=201)
+    kept.keep(sha256, photo.data, photo.width_px, photo.height_px)
+    return True
 
 
 def _wrong_hash(message: str) -> Refused:

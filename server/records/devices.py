@@ -98,9 +98,15 @@ def local_source(name: str) -> Device:
     """The device under which this computer itself writes (imports); made at the first call; it has no token."""
     with write():
         row = execute("SELECT id FROM device WHERE name = ? AND token_hash IS NULL", (name,)).fetchone()
+        identity = ids.new_id() if row is None else row[0]
         if row is None:
-            _let_in(ids.new_id(), name, "owner", None, ids.now_ms())
-    return next(device for device in devices() if device.name == name)
+            _let_in(identity, name, "owner", None, ids.now_ms())
+    return next(device for device in devices() if device.id == identity)
+
+
+def once_paired() -> dict[str, str]:
+    """The role of each device that was ever paired, shut out since or not, by its id; local sources are none."""
+    return dict(execute("SELECT id, role FROM device WHERE token_hash IS NOT NULL").fetchall())
 
 
 def device_by_token(token: str) -> Device:

@@ -615,7 +615,9 @@ class TestPocket:
         seen = phone.save("observation", {"tree": new_id(), "seen_at": TIME, "note": "Blätter: 3 µm"}, photos=[sha256])
         bad = phone.save("variety", {"variety": "Refused"})
         phone.take(results=[refused(bad["change"], "kind", "Owners only.")], cursor="2")
-        pocket = json.loads(phone.run("store.outbox.exportPocket()"))
+        file = phone.run("store.outbox.exportPocket()")
+        pocket = json.loads(file["text"])
+        assert file["left_out"] == 0
         assert (pocket["format"], pocket["version"]) == ("leafwalk-pocket", 1)
         assert [change["kind"] for change in pocket["changes"]] == ["observation", "photo"]
         assert set(pocket["changes"][0]) == {"id", "n", "kind", "record", "edited_at", "set"}

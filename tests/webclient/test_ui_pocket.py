@@ -51,6 +51,17 @@ OPEN_NEWER = """async () => {
   const newer = indexedDB.open('leafwalk', 1000);
   await new Promise((done) => { newer.onupgradeneeded = () => { newer.transaction.abort(); done(); }; });
 }"""
+SAVE_LARGE_PHOTOS = """async ([tree, seen_at]) => {
+  const { openStore } = await import('/store/open.js');
+  const store = await openStore();
+  const photos = ['a', 'b', 'c'].map((each) => each.repeat(64));
+  for (const sha256 of photos) {
+    const bytes = new ArrayBuffer(24 * 1024 * 1024);
+    await store.photos.hold({ bytes, sha256, type: 'image/jpeg', taken_at: seen_at });
+  }
+  await store.records.save('observation', null, { tree, seen_at, leaves: 5 }, { photos });
+  store.close();
+}"""
 
 
 @pytest.fixture
@@ -283,6 +294,54 @@ def test_the_pocket_is_saved_as_a_file(
     file = tmp_path / "pocket.json"
     waiting.value.save_as(file)
     assert orchard.trees[0][1] in json.dumps(json.loads(file.read_text()))
+
+
+def test_what_a_phone_saved_as_a_file_comes_home_by_it_and_once(
+    orchard: Orchard, new_context: Callable[..., BrowserContext], tmp_path: Path
+) -> None:
+    walk = Walk(new_context(AWAY, **PHONE).new_page(), orchard).pair()
+    page, picture = walk.page, tmp_path / "leaf.jpg"
+    Image.new("RGB", (300, 300), (90, 120, 60)).save(picture)
+    page.context.set_offline(True)
+    tag = walk.open_tree(0)
+    page.locator("#count-leaves_fallen").fill("7")
+    page.locator("#take-photo").set_input_files(picture)
+    expect(page.locator(".pictures img")).to_have_count(1)
+    walk.save()
+    walk.go("pocket")
+    with page.expect_download() as waiting:
+        page.locator("#export-pocket").click()
+    expect(page.locator("#slip")).to_contain_text(
+        "The file holds all that is not home yet. At home: leafwalk import FILE"
+    )
+    file = tmp_path / waiting.value.suggested_filename
+    waiting.value.save_as(file)
+    done = orchard.server.leafwalk("import", str(file))
+    assert (done.returncode, done.stderr) == (0, "")
+    lines = [f"{what}: 1 new, 0 here already, 0 refused" for what in ("observation", "photo", "photo files")]
+    assert done.stdout.splitlines() == lines
+    assert [visit.get("leaves_fallen") for visit in orchard.visits(tag)] == [None, 7]
+    page.context.set_offline(False)
+    walk.sync()
+    expect(page.locator("#pocket-line strong")).to_have_text("All home")
+    assert orchard.server.leafwalk("import", str(file)).stdout.count("0 new, 1 here already, 0 refused") == 3
+    assert len(orchard.visits(tag)) == 2
+    assert len(orchard.records("photo")) == 1
+
+
+def test_photos_that_the_file_has_no_room_for_are_told(
+    orchard: Orchard, new_context: Callable[..., BrowserContext]
+) -> None:
+    walk = Walk(new_context(AWAY, **PHONE).new_page(), orchard).pair()
+    page = walk.page
+    page.context.set_offline(True)
+    page.evaluate(SAVE_LARGE_PHOTOS, [orchard.trees[0][1], ids.now().isoformat(timespec="seconds")])
+    walk.go("pocket")
+    with page.expect_download() as waiting:
+        page.locator("#export-pocket").click()
+    expect(page.locator("#slip")).to_contain_text("1 photo that it has no room for, still on this phone alone")
+    photos = json.loads(waiting.value.path().read_text())["photos"]
+    assert sorted(photo["bytes_base64"] is None for photo in photos) == [False, False, True]
 
 
 def test_a_tags_own_address_opens_its_tree(orchard: Orchard, new_context: Callable[..., BrowserContext]) -> None:

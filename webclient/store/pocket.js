@@ -10,8 +10,8 @@ const ENCODED_AT_ONCE_BYTES = 0x8000;
 /**
  * @param {import('idb').IDBPDatabase} db
  * @param {number} now_ms
- * @returns {Promise<string>} `{format, version, exported_at, device, changes, parked, photos}`; `changes` as they would
- *   go over the wire, each photo with `bytes_base64` or null
+ * @returns {Promise<{text: string, left_out: number}>} `text`: `{format, version, exported_at, device, changes, parked,
+ *   photos}`; `changes` as they would go over the wire, each photo with `bytes_base64`, or null where it was left out
  */
 export async function pocketText(db, now_ms) {
   const tx = db.transaction(['outbox', 'parked', 'photos', 'settings']);
@@ -21,15 +21,17 @@ export async function pocketText(db, now_ms) {
   ]);
   const changes = entries.map(({ saved_at_ms, again, ...change }) => change);
   const unsent = photos.filter((photo) => ['held', 'waiting', 'refused'].includes(photo.state));
-  return JSON.stringify({
+  const listed = await withBytes(db, unsent);
+  const text = JSON.stringify({
     format: 'leafwalk-pocket',
     version: 1,
     exported_at: timeText(now_ms),
     device: pairing?.device ?? null,
     changes,
     parked: parked.map(({ change, problem }) => ({ change, problem })),
-    photos: await withBytes(db, unsent),
+    photos: listed,
   });
+  return { text, left_out: listed.filter((photo) => photo.bytes_base64 === null).length };
 }
 
 async function withBytes(db, photos) {

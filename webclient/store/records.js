@@ -18,8 +18,7 @@ const HISTORY_MAX = 200;
 export function createRecords({ db, now, emit }) {
   async function saveAll(edits, { drafts = [] } = {}) {
     if (edits.length > EDITS_MAX) throw new StoreError('limit', sayings.editsMost(EDITS_MAX));
-    const stores = drafts.length > 0 ? [...SYNCED_STORES, 'drafts'] : SYNCED_STORES;
-    const saved = await writeAtOnce(db, stores, (tx) => {
+    const saved = await writeAtOnce(db, [...SYNCED_STORES, 'drafts'], (tx) => {
       for (const key of drafts) bareStore(tx, 'drafts').delete(key);
       return writeEdits(tx, edits, now());
     });
@@ -30,8 +29,8 @@ export function createRecords({ db, now, emit }) {
 
   return {
     saveAll,
-    async save(kind, record, set, { photos = [], drafts = [] } = {}) {
-      const [saved] = await saveAll([{ kind, record, set, photos }], { drafts });
+    async save(kind, record, set, { photos = [], ...beside } = {}) {
+      const [saved] = await saveAll([{ kind, record, set, photos }], beside);
       return saved;
     },
     async get(kind, id) {

@@ -106,7 +106,8 @@
  *   one with these values on top; refused changes that name its record go again with it, but for those that are wrong
  *   by themselves
  * @property {(change: string) => Promise<void>} discard drops a refused change for good
- * @property {() => Promise<string>} exportPocket JSON text of everything that is not home yet
+ * @property {() => Promise<{text: string, left_out: number}>} exportPocket JSON text of everything that is not home yet,
+ *   and how many photos it had no room for
  * @property {(answer: SyncAnswer, request: {epoch: string | null, cursor: string | null, changes: Change[]}) =>
  *   Promise<Applied>} applyAnswer outcomes, pulled records and cursor in one transaction; after a page that has more
  *   behind it, last visits are left as they were until the last page or `settle`

@@ -333,7 +333,8 @@ export const words = {
     pairedAs: (collection, role) => `Paired with ${collection || 'home'} as ${role}.`,
     refused: (count) => `${entries(count)} refused by home`, refusedHint: 'Nothing is lost. Mend each one, or discard it.', mend: 'Mend',
     list: 'On this phone only', empty: 'Every entry has reached home.', further: (count) => `And ${count} more.`, withdrawn: (kind) => `${kind} taken back`,
-    keep: 'Keeping it safe', syncNow: 'Sync now', export: 'Save as a file', exported: 'The file holds all that is not home yet.',
+    keep: 'Keeping it safe', syncNow: 'Sync now', export: 'Save as a file',
+    exported: (left_out) => `The file holds all that is not home yet${left_out ? ` except ${n(left_out, 'photo', 'photos')} that it has no room for, still on this phone alone` : ''}. At home: leafwalk import FILE`,
     storage: (persisted) => (persisted ? 'The browser has promised to keep these entries.' : persisted === false
       ? 'The browser may clear entries when the phone runs out of room.' : 'This browser does not say whether it keeps entries.'),
     room: (used, free) => `${used} MB used${free === null ? '' : `, ${free} MB free`}.`, askKeep: 'Ask the browser to keep them', asked: 'The browser was asked.',

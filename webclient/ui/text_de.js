@@ -256,7 +256,8 @@ export const words = {
     contact: (when) => `Letzter Kontakt ${when}.`, next: (when) => `Nächster Versuch ${when}.`, pairedAs: (collection, role) => `Gekoppelt mit ${collection || 'dem Zuhause'} als ${role}.`,
     refused: (count) => `${entries(count)} vom Zuhause abgelehnt`, refusedHint: 'Nichts ist verloren. Jeden berichtigen oder verwerfen.', mend: 'Berichtigen', list: 'Nur auf diesem Telefon',
     empty: 'Jeder Eintrag ist zu Hause.', further: (count) => `Und ${count} weitere.`, withdrawn: (kind) => `${kind} zurückgenommen`, keep: 'Sicher aufbewahren', syncNow: 'Jetzt abgleichen', export: 'Als Datei sichern',
-    exported: 'Die Datei enthält alles, was noch nicht zu Hause ist.', storage: (persisted) => (persisted ? 'Der Browser hat versprochen, diese Einträge zu behalten.' : persisted === false
+    exported: (left_out) => `Die Datei enthält alles, was noch nicht zu Hause ist${left_out ? `, bis auf ${n(left_out, 'Foto', 'Fotos')} ohne Platz darin, weiterhin nur auf diesem Telefon` : ''}. Zu Hause: leafwalk import DATEI`,
+    storage: (persisted) => (persisted ? 'Der Browser hat versprochen, diese Einträge zu behalten.' : persisted === false
       ? 'Der Browser kann Einträge löschen, wenn dem Telefon der Platz ausgeht.' : 'Dieser Browser sagt nicht, ob er Einträge behält.'),
     room: (used, free) => `${used} MB belegt${free === null ? '' : `, ${free} MB frei`}.`, askKeep: 'Den Browser bitten, sie zu behalten', asked: 'Der Browser wurde gebeten.',
   },

@@ -40,10 +40,10 @@ export function changeTitle(change, treeId, cards) {
 }
 
 async function exportFile(ctx) {
-  const text = await ctx.saving(() => ctx.outbox.exportPocket());
-  if (!text) return;
-  saveFile(new Blob([text], { type: 'application/json' }), `leafwalk-pocket-${dateText()}.json`);
-  ctx.say(words.pocket.exported);
+  const file = await ctx.saving(() => ctx.outbox.exportPocket());
+  if (!file) return;
+  saveFile(new Blob([file.text], { type: 'application/json' }), `leafwalk-pocket-${dateText()}.json`);
+  ctx.say(words.pocket.exported(file.left_out));
 }
 
 async function syncNow(state, ctx) {
