@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from server.cli_reports import write_files
 from server.config import Config
 from server.errors import Refused, TooLarge
 
@@ -107,9 +108,5 @@ def tags(config: Config, place: str | None, blank: int, paper: str | None, code_
 def _write_files(out: Path, files: tuple[tuple[str, bytes], ...]) -> list[Path]:
     """One file goes to `out`; of several, each gets its own name behind that of `out`."""
     paths = [out] if len(files) == 1 else [out.with_name(f"{out.stem}-{name}") for name, _ in files]
-    for path, (_, data) in zip(paths, files, strict=True):
-        try:
-            path.write_bytes(data)
-        except OSError as error:
-            raise Refused(f"{path} can't be written ({error.strerror}); choose another file with --out.") from error
+    write_files(zip(paths, (data for _, data in files), strict=True), "--out")
     return paths

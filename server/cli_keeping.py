@@ -24,7 +24,7 @@ def backup(config: Config, file: Path, replace: bool, without_photos: bool) -> N
     from server.collection import open_collection
     from server.keeping.backup import back_up
 
-    open_collection(config)
+    open_collection(config, make=False)
     for line in back_up(config, file, not without_photos, replace).lines():
         click.echo(line)
 
@@ -48,7 +48,7 @@ def check(ctx: click.Context, as_json: bool) -> None:
     from server.collection import open_collection
     from server.keeping.checking import check as look
 
-    open_collection(ctx.obj)
+    open_collection(ctx.obj, make=False)
     found = look(ctx.obj)
     for line in [json.dumps(found.document())] if as_json else found.lines():
         click.echo(line)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import io
 import json
 from collections.abc import Iterator
 from pathlib import Path
@@ -10,6 +11,7 @@ from typing import Any
 
 import click
 
+from server.cli_reports import write_file
 from server.config import Config
 from server.errors import Refused
 
@@ -31,10 +33,7 @@ def card(paper: str | None, out: Path) -> None:
         data = card_pdf(paper or PAPER_DEFAULT)
     except LabelError as error:
         raise Refused(str(error)) from error
-    try:
-        out.write_bytes(data)
-    except OSError as error:
-        raise Refused(f"{out} can't be written ({error.strerror}); choose another file with --out.") from error
+    write_file(out, data, "--out")
     click.echo(f"The measuring card is in {out}. Print it at 100 %, and hold a ruler to its line of 100 mm.")
 
 
@@ -128,8 +127,6 @@ def _photo_files(paths: tuple[Path, ...]) -> list[Path]:
 def _write_table(table: Path, rows: list[tuple[Any, ...]]) -> None:
     from server.reports.measure import COLUMNS
 
-    try:
-        with table.open("w", newline="", encoding="utf-8") as file:
-            csv.writer(file).writerows([COLUMNS, *rows])
-    except OSError as error:
-        raise Refused(f"{table} can't be written ({error.strerror}); choose another file with --csv.") from error
+    text = io.StringIO(newline="")
+    csv.writer(text).writerows([COLUMNS, *rows])
+    write_file(table, text.getvalue().encode(), "--csv")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterable
+from contextlib import ExitStack
 from pathlib import Path
 from typing import Any
 
@@ -124,12 +125,28 @@ def season(config: Config, year: int | None, sheet: Path | None, paper: str, on:
     _print_report(review(read_day(on), year).document(), as_json, season_lines)
 
 
-def write_file(path: Path, data: bytes) -> None:
-    """Write a file that a command was asked for. Raises Refused where it can't be written."""
+def write_file(path: Path, data: bytes, option: str = "") -> None:
+    """Write a file that a command was asked for (by `option`). Raises Refused as `write_files` does."""
+    write_files([(path, data)], option)
+
+
+def write_files(files: Iterable[tuple[Path, bytes]], option: str = "") -> None:
+    """Write files that a command was asked for, all of them whole before any takes its name.
+
+    Raises Refused where one can't be written; what had its name stays.
+    """
+    from server.keeping.whole_file import whole_file
+
+    path = Path()
     try:
-        path.write_bytes(data)
+        with ExitStack() as opened:
+            for path, data in files:
+                file = opened.enter_context(whole_file(path))
+                file.write(data)
+                file.flush()
     except OSError as error:
-        raise Refused(f"{path} can't be written ({error.strerror}); choose another file.") from error
+        other = f"another file with {option}" if option else "another file"
+        raise Refused(f"{path} can't be written ({error.strerror}); choose {other}.") from error
 
 
 def _print_report(document: dict[str, Any], as_json: bool, lines: Callable[[dict[str, Any]], Iterable[str]]) -> None:

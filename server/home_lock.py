@@ -24,13 +24,13 @@ _held: list[IO[bytes]] = []
 def enter(home: Path) -> None:
     """Use this home beside others, until this process ends or opens another home.
 
-    Raises Refused while a restore has it alone.
+    Raises Refused while a restore or a transplanting has it alone.
     """
     leave()
     file = (home / LOCK_FILE).open("ab")
     if not _take(file, alone=False):
         file.close()
-        raise Refused(f"A restore is at work in {home}; try again when it is done.")
+        raise Refused(f"{home} is being restored or transplanted; try again when that is done.")
     _held.append(file)
 
 
@@ -46,7 +46,7 @@ def alone(home: Path) -> Iterator[None]:
     leave()
     with (home / LOCK_FILE).open("ab") as file:
         if not _take(file, alone=True):
-            raise Refused(f"{home} is in use by a server or another command; stop it first, then restore.")
+            raise Refused(f"{home} is in use by a server or another command; stop it first.")
         yield
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import signal
 import stat
 import subprocess
@@ -17,6 +18,8 @@ import pytest
 import zxingcpp
 from PIL import Image
 
+from server.cli_reports import write_files
+from server.errors import Refused
 from tests.api.test_tags import codes_in
 from tests.support.server import LiveServer, run_leafwalk
 from tests.test_bodies import ask
@@ -103,6 +106,40 @@ def test_label_printers_get_one_picture_a_tag(home: Path, tmp_path: Path) -> Non
     assert len(list(tmp_path.glob("more-*.png"))) == 3
 
 
+def test_of_several_files_none_is_replaced_where_one_is_refused(tmp_path: Path) -> None:
+    good = tmp_path / "t-1.png"
+    good.write_bytes(b"a good one")
+    with pytest.raises(Refused, match="choose another file with --out"):
+        write_files([(good, b"new"), (tmp_path / "nowhere" / "t-2.png", b"new")], "--out")
+    assert good.read_bytes() == b"a good one"
+    assert list(tmp_path.iterdir()) == [good]
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="only Linux sets the limits of another process")
+def test_a_full_disk_leaves_the_file_that_was_there(tmp_path: Path) -> None:
+    """The kernel refuses every byte of a file beyond the limit (setrlimit(2), RLIMIT_FSIZE), as on a full disk."""
+    out = tmp_path / "card.pdf"
+    out.write_bytes(b"a good one")
+    script = "import resource, signal; resource.setrlimit(resource.RLIMIT_FSIZE, (1000, 1000));"
+    script += "signal.signal(signal.SIGXFSZ, signal.SIG_IGN); from server.cli import main; main()"
+    command = [sys.executable, "-c", script, "card", "--out", str(out)]
+    refused = subprocess.run(command, check=False, capture_output=True, text=True)
+    assert (refused.returncode, refused.stdout) == (1, "")
+    assert "choose another file with --out" in refused.stderr
+    assert out.read_bytes() == b"a good one"
+    assert list(tmp_path.iterdir()) == [out]
+    (tmp_path / "link.pdf").symlink_to(out)
+    assert run_leafwalk(tmp_path, "card", "--out", str(tmp_path / "link.pdf")).returncode == 0
+    assert out.read_bytes().startswith(b"%PDF")
+    assert stat.S_IMODE(out.stat().st_mode) == 0o666 & ~_umask()
+
+
+def _umask() -> int:
+    now = os.umask(0)
+    os.umask(now)
+    return now
+
+
 @pytest.mark.parametrize(
     ("arguments", "says"),
     [
@@ -148,6 +185,11 @@ def test_a_home_that_cannot_be_one_is_refused(tmp_path: Path) -> None:
     done = run_leafwalk(tmp_path / "file" / "below", "devices")
     assert done.returncode == 1
     assert "--home" in done.stderr
+    # Neither the disk nor who may read is mended by a restore.
+    (tmp_path / "barred" / "leafwalk.db").mkdir(parents=True)
+    barred = run_leafwalk(tmp_path / "barred", "devices").stderr
+    assert "check who owns the folder" in barred
+    assert "restore" not in barred
     damaged = tmp_path / "damaged"
     damaged.mkdir()
     (damaged / "leafwalk.db").write_text("this is no database, whatever its name says" * 100)

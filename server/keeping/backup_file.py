@@ -8,18 +8,16 @@ from __future__ import annotations
 
 import hashlib
 import json
-import os
 import re
-import tempfile
 import zipfile
 from collections.abc import Iterable, Iterator
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import IO, Any
 
 from server.errors import Refused, Unavailable
-from server.keeping.swap import sync
+from server.keeping.whole_file import whole_file
 from server.records.copying import TABLES
 
 FORMAT, VERSION = "leafwalk-backup", 1
@@ -91,22 +89,17 @@ def written_whole(path: Path, replace: bool) -> Iterator[IO[bytes]]:
     """
     if path.exists() and not replace:
         raise Refused(f"{path} exists; give another name, or add --replace.")
-    try:
-        handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}-")
-    except OSError as error:
-        raise Refused(f"{path.parent} can't be written to ({error.strerror}); give another folder.") from error
-    part = Path(name)
-    try:
-        with os.fdopen(handle, "wb") as file:
+    with ExitStack() as opened:
+        try:
+            file = opened.enter_context(whole_file(path, 0o600))
+        except OSError as error:
+            raise Refused(f"{path.parent} can't be written to ({error.strerror}); give another folder.") from error
+        try:
             yield file
-            file.flush()
-            os.fsync(file.fileno())
-        part.replace(path)
-        sync(path.parent)
-    except OSError as error:
-        raise Unavailable(f"{path} can't be written ({error.strerror}). Nothing was kept; make room there.") from error
-    finally:
-        part.unlink(missing_ok=True)
+            opened.close()
+        except OSError as error:
+            told = f"{path} can't be written ({error.strerror}). Nothing was kept; make room there."
+            raise Unavailable(told) from error
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,6 +138,15 @@ class Backup:
     def _named(self, group: str) -> dict[str, str]:
         found = ((_NAMES.fullmatch(member), member) for member in self.manifest["members"])
         return {match.group(group): member for match, member in found if match and match.group(group)}
+
+
+def told_by(path: Path) -> dict[str, Any]:
+    """What a backup's manifest says of it, its other members unread; nothing where it can't be read."""
+    try:
+        with zipfile.ZipFile(path) as opened:
+            return dict(json.loads(opened.read(MANIFEST)))
+    except Exception:  # whatever a damaged file makes zipfile, zlib and json raise
+        return {}
 
 
 @contextmanager

@@ -5,13 +5,14 @@ from __future__ import annotations
 import hashlib
 import json
 import re
+from collections import deque
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass, field
 from typing import Any
 
 from server.config import Config
 from server.records.copying import TABLES, read_rows
-from server.records.database import DAMAGE, execute, get_setting, on_sqlite, read_counter, select_in, snapshot
+from server.records.database import DAMAGE, cause_of, execute, on_sqlite, select_in, snapshot
 from server.records.models import RECORD_MODELS
 from server.records.pedigree import tags_of_loops
 from server.records.photo_files import PhotoStore
@@ -24,8 +25,13 @@ PAGE_RECORDS = 1000
 NAMED_MAX = 5
 RESTORE = "Restore the last good backup: leafwalk restore FILE"
 REFETCH = "Take the file of that name out of a backup, which is a zip, into {}."
+RETAG = "Give the tree a new tag; or restore the last good backup: leafwalk restore FILE"
+RESEND = "A phone that still has the photo sends it again. If none does, restore a backup with photos."
+UNBLOCK = "The disk fails, or may not be used: make room there or mend that, then check again."
 MEND_PARENT = "Open one tree of each on a phone, and correct its parent or its batch."
-_UUID = re.compile(r"[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12}")
+_EPOCH = re.compile(r'"[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12}"')
+# Tables whose rows no other question reads whole.
+READ_THROUGH = ("device", "pairing", "parked_change")
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,20 +71,29 @@ class Checked:
 def check(config: Config) -> Checked:
     """Look at the open collection, all of it as of one moment, while others go on; changes nothing."""
     done = Checked()
+    photos = photos_at(config.photos_url, config.home)
+    # Asked first: a photo that arrives meanwhile would else lie there before the tables, as of one moment, know it.
+    lying = set(photos.names())
     try:
         with snapshot():
             if on_sqlite():
                 _check_file(done)
+            else:
+                _note(done, "reference", "A row names another that is missing", _without_device(), RESTORE)
             _check_counters(done)
+            _check_settings(done)
             for kind in RECORD_MODELS:
                 _note(done, "log", f"A {kind} is not what its changes fold to", _unlike_log(kind, done), RESTORE)
             _note(done, "log", "Changes whose record is missing", _without_record(), RESTORE)
-            _note(done, "tag", "A tree's tag does not lead to it", _lost_tags(), "Give the tree a new tag.")
+            _note(done, "tag", "A tag does not lead to the tree that was given it", _stray_tags(), RETAG)
             _note(done, "parent", "Trees descend from themselves", _rings(), MEND_PARENT)
-            _check_photos(done, photos_at(config.photos_url, config.home))
+            _check_photos(done, photos, lying)
+            for table in READ_THROUGH:
+                deque(read_rows(table), maxlen=0)
     except DAMAGE as error:
         # What could not be read was not looked at, so this stands beside what was found before.
-        _note(done, "file", "The database can't be read through", iter([str(error)]), RESTORE)
+        advice = UNBLOCK if cause_of(error) else RESTORE
+        _note(done, "file", "The database can't be read through", iter([str(error)]), advice)
     return done
 
 
@@ -103,18 +118,40 @@ def _check_file(done: Checked) -> None:
 def _check_counters(done: Checked) -> None:
     count, newest = execute("SELECT count(*), coalesce(max(seq), 0) FROM change_log").fetchone()
     done.changes = count
-    counter = read_counter()
+    (counter,) = execute("SELECT value FROM counter WHERE name = 'seq'").fetchone() or ("gone",)
     if not count == newest == counter:
         text = f"counter {counter}, newest change {newest}, changes {count}"
         _note(done, "counter", "Counter and log disagree", iter([text]), RESTORE)
-    if not _UUID.fullmatch(str(get_setting("epoch"))):
-        _note(done, "epoch", "The database has no identity", iter([str(get_setting("epoch"))]), RESTORE)
     behind = execute(
         "SELECT device.id FROM device JOIN change_log ON change_log.device = device.id GROUP BY device.id,"
         " device.last_n, device.last_effective_ms HAVING max(change_log.n) > device.last_n"
         " OR max(change_log.effective_ms) > device.last_effective_ms"
     )
     _note(done, "counter", "A device is behind its own changes", (row[0] for row in behind.fetchall()), RESTORE)
+
+
+def _check_settings(done: Checked) -> None:
+    told = dict(execute("SELECT name, value FROM setting").fetchall())
+    epoch = told.pop("epoch", "none")
+    if not _EPOCH.fullmatch(epoch):
+        _note(done, "epoch", "The database has no identity", iter([epoch]), RESTORE)
+    unread = (name for name, text in told.items() if not _is_json(text))
+    _note(done, "setting", "A setting can't be read", unread, RESTORE)
+
+
+def _is_json(text: str) -> bool:
+    try:
+        json.loads(text)
+    except ValueError:
+        return False
+    return True
+
+
+def _without_device() -> Iterator[str]:
+    """What SQLite's own check of references finds, on PostgreSQL."""
+    for table in ("change_log", "parked_change"):
+        sql = f"SELECT DISTINCT device FROM {table} WHERE device NOT IN (SELECT id FROM device)"  # noqa: S608 our names
+        yield from (f"{table} device {row[0]}" for row in execute(sql).fetchall())
 
 
 def _unlike_log(kind: str, done: Checked) -> Iterator[str]:
@@ -174,12 +211,37 @@ def _without_record() -> Iterator[str]:
     return (row[0] for row in execute(sql).fetchall())
 
 
-def _lost_tags() -> Iterator[str]:
-    sql = (
-        "SELECT tree.tag FROM tree LEFT JOIN tag ON tag.code = tree.tag"
-        " WHERE NOT tree.voided AND (tag.tree IS NULL OR tag.tree <> tree.id)"
-    )
-    return (row[0] for row in execute(sql).fetchall())
+def _stray_tags() -> Iterator[str]:
+    """Codes, replaced ones too, that lead elsewhere than the log says; blanks lead nowhere in both."""
+    told, found = _given_tags(), dict(execute("SELECT code, tree FROM tag").fetchall())
+    wrong = {code for code in told.keys() | found.keys() if told.get(code) != found.get(code)}
+    for tag, tree in execute("SELECT tag, id FROM tree WHERE NOT voided").fetchall():
+        if found.get(tag) != tree:
+            wrong.add(tag)
+    return iter(sorted(wrong))
+
+
+def _given_tags() -> dict[str, str]:
+    """The tree that each code was given to last, by the log: as `sync/push.py` binds them, change by change."""
+    given: dict[str, str] = {}
+    states: dict[str, dict[str, tuple[Any, ...]]] = {}
+    sql = "SELECT record, effective_ms, device, n, set_json FROM change_log WHERE kind = 'tree' ORDER BY seq"
+    for tree, *order, text in execute(sql).fetchall():
+        fields, state = _read_fields(text), states.setdefault(tree, {})
+        for name in ("tag", "voided"):
+            if name in fields:
+                state[name] = max(state.get(name, ()), (*order, fields[name]))
+        if fields.get("tag"):
+            given[fields["tag"]] = tree
+        if "tag" in state and not ("voided" in state and state["voided"][-1]):
+            given[state["tag"][-1]] = tree
+    return given
+
+
+def _read_fields(text: str) -> dict[str, Any]:
+    """What a change sets; nothing where damage left no JSON, which the comparison with the records tells."""
+    fields = json.loads(text) if _is_json(text) else None
+    return fields if isinstance(fields, dict) else {}
 
 
 def _rings() -> Iterator[str]:
@@ -188,8 +250,8 @@ def _rings() -> Iterator[str]:
     return (" from ".join([*tags, tags[0]]) for tags in rings)
 
 
-def _check_photos(done: Checked, photos: PhotoStore) -> None:
-    missing, damaged, known = [], [], set()
+def _check_photos(done: Checked, photos: PhotoStore, lying: set[str]) -> None:
+    missing, damaged, known = [], [], set[str]()
     columns = [each.column_name for each in TABLES["photo_file"]._meta.sorted_fields]
     for row in read_rows("photo_file"):
         told = dict(zip(columns, row, strict=True))
@@ -205,13 +267,13 @@ def _check_photos(done: Checked, photos: PhotoStore) -> None:
     _note(done, "photo", "A photo's file is damaged", iter(damaged), refetch)
     if photos.where:
         done.remarks.append(f"The photos were read from {photos.where}.")
-    stray = sum(name not in known for name in photos.names())
-    if stray:
+    noted = {row[0] for row in execute("SELECT DISTINCT sha256 FROM photo WHERE NOT voided").fetchall()} - known
+    stray = lying - known
+    _note(done, "photo", "A photo's file is there, but not known", iter(sorted(stray & noted)), RESEND)
+    if stray - noted:
         done.remarks.append(
-            f"Photo files that nothing names, left by a sync that broke off; harmless, they come again: {stray}"
+            "Photo files that nothing names, left by a sync that broke off; harmless, they come again:"
+            f" {len(stray - noted)}"
         )
-    waiting = execute(
-        "SELECT count(*) FROM photo WHERE NOT voided AND sha256 NOT IN (SELECT sha256 FROM photo_file)"
-    ).fetchone()[0]
-    if waiting:
-        done.remarks.append(f"Photos that are noted but still on a phone: {waiting}")
+    if noted - stray:
+        done.remarks.append(f"Photos that are noted but still on a phone: {len(noted - stray)}")

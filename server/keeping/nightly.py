@@ -17,6 +17,7 @@ from server import ids
 from server.config import Config
 from server.errors import LeafwalkError
 from server.keeping.backup import back_up
+from server.keeping.backup_file import told_by
 from server.records.database import close_database
 from server.records.queries import time_zone
 
@@ -58,9 +59,22 @@ class Nightly:
             self._rests_until = now + AFTER_FAILURE
             log.warning("the nightly backup failed, and is tried again in an hour: %s", error)
             return None
-        for too_many in sorted(self._folder.glob("night-*.zip"))[: -self._kept]:
+        for too_many in self._too_many(path):
             too_many.unlink()
         return path
+
+    def _too_many(self, tonight: Path) -> list[Path]:
+        """Backups beyond those kept, but tonight's: those with the fewest changes first, then those dated ahead.
+
+        One from before a restore stays, and so does one with more changes than there are now: what is here may be less
+        than what was.
+        """
+        now, own = told_by(tonight), []
+        for path in self._folder.glob("night-*.zip"):
+            told = told_by(path)
+            if path != tonight and told.get("epoch") == now["epoch"] and told["seq"] <= now["seq"]:
+                own.append((told["seq"], path.name < tonight.name, path))
+        return [path for *_, path in sorted(own)[: max(0, len(own) + 1 - self._kept)]]
 
 
 @contextmanager

@@ -33,13 +33,26 @@ from server.records.copying import (
     read_rows,
     schema_number,
 )
-from server.records.database import close_database, migrate, newest_schema, open_database, set_setting, write
+from server.records.database import (
+    cause_of,
+    close_database,
+    migrate,
+    newest_schema,
+    open_database,
+    set_setting,
+    write,
+)
 from server.records.photo_files import PhotoStore
 from server.records.photo_stores import photos_at
 
 # What a home knows better than its backup: who may come in, and which photos it has.
 KEPT = ("device", "photo_file")
 Kept = dict[str, list[tuple[Any, ...]]]
+# What is told of a database that failed meanwhile, by the cause.
+AGAIN = {
+    "disk": "The disk is full or failing; the collection is as it was. Make room there, then restore again.",
+    "busy": "The database is busy; the collection is as it was. Restore again in a moment.",
+}
 
 
 @dataclass(slots=True)
@@ -76,6 +89,8 @@ def restore(config: Config, path: Path) -> Restored:
     with opened_backup(path, newest_schema()) as backup, home_lock.alone(config.home):
         done = Restored(backup.manifest["made_at"], backup.manifest["seq"])
         try:
+            for broken_off in config.home.glob(".replaced-*"):
+                broken_off.unlink()
             (_into_server if config.database_url else _into_home)(config, backup, done)
         except OSError as error:
             if swap.is_pending(config.home):
@@ -83,7 +98,12 @@ def restore(config: Config, path: Path) -> Restored:
                     f"The disk fails ({error.strerror}); the next command carries the restore on."
                 ) from error
             raise Unavailable(f"The disk refuses ({error.strerror}); the collection is as it was.") from error
-        except (peewee.PeeweeException, ValueError) as error:
+        except (peewee.PeeweeException, ValueError, Unavailable) as error:
+            told = AGAIN.get(cause_of(error)) if isinstance(error, (peewee.OperationalError, Unavailable)) else None
+            if told:
+                raise Unavailable(told) from error
+            if isinstance(error, Unavailable):
+                raise
             raise Refused(f"{path} can't be taken in ({error}); the collection is as it was.") from error
         finally:
             close_database()

@@ -44,30 +44,36 @@ def mark_ready(home: Path, replaced: str) -> None:
     sync(staged)
 
 
+def is_without_database(home: Path) -> bool:
+    """Whether the file of its database is missing, or holds nothing."""
+    file = home / DATABASE
+    return not file.is_file() or file.stat().st_size == 0
+
+
 def is_pending(home: Path) -> bool:
     """Whether a swap was begun and not finished."""
     return (home / STAGED / READY).exists()
 
 
-def finish(home: Path) -> Path:
-    """Carry the swap out, or on from where it broke off; returns the folder that holds what was replaced.
+def finish(home: Path) -> Path | None:
+    """Carry the swap out, or on from where it broke off; returns the folder that holds what was replaced, if anything.
 
     Only while the home is held alone.
     """
     staged = home / STAGED
     replaced = home / (staged / READY).read_text(encoding="utf-8")
-    replaced.mkdir(mode=0o700, exist_ok=True)
     for part, companions in PARTS.items():
         if not (staged / part).exists():
             continue
         for name in (*companions, part):
             if (home / name).exists():
+                replaced.mkdir(mode=0o700, exist_ok=True)
                 (home / name).replace(replaced / name)
-        sync(replaced)
+                sync(replaced)
         (staged / part).replace(home / part)
         sync(home)
     shutil.rmtree(staged)
-    return replaced
+    return replaced if replaced.exists() else None
 
 
 def sync(path: Path) -> None:

@@ -79,7 +79,7 @@ def transplant(home: Config, address: str) -> Transplanted:
     Nothing was copied then.
     """
     file = home.home / swap.DATABASE
-    if not file.is_file():
+    if swap.is_without_database(home.home):
         raise NotFound(f"{home.home} holds no collection on SQLite; name its folder with --home.")
     done = Transplanted(file)
     with home_lock.alone(home.home):

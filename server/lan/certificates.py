@@ -116,12 +116,16 @@ class OwnCertificates:
         self._seen: tuple[int, int] | None = None
 
     def settings(self) -> ssl.SSLContext:
-        """TLS settings. Raises Refused when the files are no pair, or the certificate is over."""
+        """TLS settings. Raises Refused when the files are no pair, or the certificate is over or yet to begin."""
         self._seen = self._changed_ns()
         settings = tls_settings(self._certificate, self._key)
-        end = self._parsed().not_valid_after_utc
+        begin, end = self._parsed().not_valid_before_utc, self._parsed().not_valid_after_utc
         if end <= ids.now():
             raise Refused(f"{self._certificate} ended on {end.date()}; renew it, then serve again.")
+        if begin > ids.now():
+            raise Refused(
+                f"{self._certificate} begins only on {begin.date()}; serve it then, or set this computer's clock right."
+            )
         return settings
 
     def is_due(self) -> bool:

@@ -167,24 +167,46 @@ def snapshot() -> Iterator[None]:
         yield
 
 
-def _why_unavailable(error: BaseException | None) -> str:
+# What an engine says of each cause that lies outside of the database.
+_SIGNS = {
+    "disk": ("full", "disk i/o", "no space"),
+    "busy": ("locked", "busy", "lock timeout"),
+    "access": ("readonly", "unable to open"),
+}
+
+
+def cause_of(error: BaseException) -> str:
+    """Whether the database failed by its “disk”, as it is “busy”, or for lack of “access” to its files; else empty."""
+    text = _whole_text(error)
+    return next((cause for cause, signs in _SIGNS.items() if any(sign in text for sign in signs)), "")
+
+
+def _whole_text(error: BaseException | None) -> str:
     # SQLite rolls back by itself when the disk is full; the failed rollback after it hides the first error behind it.
     text = ""
     while error is not None:
         text, error = f"{error}; {text}".lower(), error.__context__
-    if "full" in text or "disk i/o" in text or "no space" in text:
+    return text
+
+
+def _why_unavailable(error: BaseException) -> str:
+    cause = cause_of(error)
+    if cause == "disk":
         return say("The disk of the server is full or failing. Nothing was kept; make room there, then send again.")
-    if "locked" in text or "busy" in text or "lock timeout" in text:
+    if cause == "busy":
         return _BUSY
-    if "readonly" in text:
+    if cause == "access":
         return say("The database can't be written to. Nothing was kept; check who owns its folder, then send again.")
     failed = say("The database failed ({why}). Nothing was kept; send again, and run “leafwalk check” if it stays so.")
-    return failed.filled(why=text[:200])
+    return failed.filled(why=_whole_text(error)[:200])
 
 
 def read_counter() -> int:
-    """The sequence number of the newest change."""
-    return int(database.execute_sql("SELECT value FROM counter WHERE name = 'seq'").fetchone()[0])
+    """The sequence number of the newest change. Raises one of DAMAGE where its row is gone."""
+    row = database.execute_sql("SELECT value FROM counter WHERE name = 'seq'").fetchone()
+    if row is None:
+        raise peewee.DatabaseError("the counter of changes is gone")
+    return int(row[0])
 
 
 def set_counter(value: int) -> None:
@@ -212,9 +234,12 @@ def select_in(sql: str, values: list[str], chunk: int = 5000) -> Iterator[tuple[
 
 
 def get_setting(name: str, default: Any = None) -> Any:
-    """A setting's value (any JSON), or `default`."""
+    """A setting's value (any JSON), or `default`. Raises one of DAMAGE where it can't be read."""
     row = execute("SELECT value FROM setting WHERE name = ?", (name,)).fetchone()
-    return default if row is None else json.loads(row[0])
+    try:
+        return default if row is None else json.loads(row[0])
+    except ValueError as error:
+        raise peewee.DatabaseError(f"the setting “{name}” can't be read") from error
 
 
 def set_setting(name: str, value: Any) -> None:
@@ -234,6 +259,7 @@ def migrate(up_to: int | None = None) -> None:
     """Apply the numbered migrations that the database lacks, each in its own transaction.
 
     Up to number `up_to`, where an older schema is wanted first: that of a backup which is about to be read in.
+    Raises Refused for a database that a newer version made or migrated.
     """
     if not database.table_exists("migration"):
         with database.atomic():
@@ -241,11 +267,13 @@ def migrate(up_to: int | None = None) -> None:
                 database.execute_sql(f"SELECT pg_advisory_xact_lock({MIGRATION_LOCK})")
             database.execute_sql("CREATE TABLE IF NOT EXISTS migration (number BIGINT NOT NULL PRIMARY KEY, name TEXT)")
     applied = {number for (number,) in execute("SELECT number FROM migration").fetchall()}
+    if max(applied, default=0) > newest_schema():
+        raise Refused(f"The database is of a newer Leafwalk (schema {max(applied)}); update this one first.")
     for file in sorted(MIGRATIONS.glob("[0-9]*.sql")):
         number = int(file.name.split("_", 1)[0])
         if number not in applied and (up_to is None or number <= up_to):
             _apply(file)
-    if get_setting("epoch") is None:
+    if execute("SELECT 1 FROM setting WHERE name = 'epoch'").fetchone() is None:
         with write():
             execute(
                 "INSERT INTO setting (name, value) VALUES ('epoch', ?) ON CONFLICT DO NOTHING", (f'"{ids.new_id()}"',)

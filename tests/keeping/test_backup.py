@@ -16,6 +16,7 @@ from pathlib import Path
 
 import pytest
 
+from server import home_lock
 from server.collection import open_collection
 from server.config import Config
 from server.errors import Refused, Unauthorised
@@ -147,7 +148,8 @@ class TestPhotos:
         (config.photo_folder / second[:2] / f"{second}.jpg").write_bytes(b"damaged")
         restored = restore(config, tmp_path / "b.zip")
         assert (restored.photos, restored.photos_missing) == (1, 1)
-        reopened(config)
+        open_collection(config)
+        assert [fault.named for fault in check(config).faults] == [[second]], "its damaged file is still there"
         assert not photos.has(second), "so its phone sends it again"
 
     def test_a_damaged_file_is_left_out_and_said(self, config: Config, phone: Phone, tmp_path: Path) -> None:
@@ -192,6 +194,57 @@ def test_a_database_that_cannot_be_read_any_more_is_replaced(home: Path, tmp_pat
     assert tree in {each["id"] for each in everything()}
     assert restored.replaced and (restored.replaced / "leafwalk.db").exists()
     close_database()
+
+
+@pytest.fixture
+def lost(home: Path, request: pytest.FixtureRequest) -> Path:
+    """A home with photos and a nightly backup whose database is gone, or empty."""
+    config = Config(home)
+    open_collection(config)
+    phone = Phone()
+    photograph(config, phone, b"a leaf", phone.tree())
+    (home / "backups").mkdir()
+    back_up(config, home / "backups" / "night-2026-05-01.zip", with_photos=False)
+    close_database()
+    home_lock.leave()
+    for file in home.glob("leafwalk.db*"):
+        file.unlink()
+    if request.param == "emptied":
+        (home / "leafwalk.db").touch()
+    return home
+
+
+@pytest.mark.parametrize("lost", ["gone", "emptied"], indirect=True)
+def test_a_lost_database_is_told_and_not_replaced_unasked(lost: Path, tmp_path: Path) -> None:
+    before = state_of(lost)
+    for command in (("check",), ("backup", str(tmp_path / "b.zip")), ("devices",), ("serve", "--port", "0")):
+        refused = run_leafwalk(lost, *command)
+        assert (refused.returncode, refused.stdout) == (1, ""), command
+        assert "there is backups, photos. Restore the newest backup: leafwalk restore FILE" in refused.stderr
+        assert state_of(lost) == before
+    assert not (tmp_path / "b.zip").exists()
+    assert run_leafwalk(lost, "restore", str(lost / "backups" / "night-2026-05-01.zip")).returncode == 0
+    assert run_leafwalk(lost, "check").returncode == 0
+
+
+@pytest.mark.parametrize("lost", ["gone"], indirect=True)
+def test_what_shows_that_there_was_a_database_can_be_moved_away_to_start_anew(lost: Path, tmp_path: Path) -> None:
+    for name in ("backups", "photos"):
+        (lost / name).rename(tmp_path / name)
+    assert run_leafwalk(lost, "devices").returncode == 0
+    (lost / "replaced-20260501-080000").mkdir()
+    (lost / "replaced-20260501-080000" / "leafwalk.db").write_bytes(b"the former one")
+    assert run_leafwalk(lost, "check").returncode == 0
+    (lost / "leafwalk.db").unlink()
+    assert "there is replaced-20260501-080000" in run_leafwalk(lost, "devices").stderr
+
+
+def test_a_look_and_a_backup_make_no_collection(home: Path, tmp_path: Path) -> None:
+    for command in (("check",), ("backup", str(tmp_path / "b.zip"))):
+        refused = run_leafwalk(home, *command)
+        assert (refused.returncode, refused.stdout) == (1, "")
+        assert "holds no collection" in refused.stderr
+        assert list(tmp_path.iterdir()) == []
 
 
 def state_of(home: Path) -> dict[str, bytes]:
@@ -425,6 +478,29 @@ def test_a_power_cut_during_a_restore_leaves_the_old_or_the_new(home: Path, tmp_
     assert seen == {(9, "new key"), (9, "old key"), (0, "old key")}
 
 
+def test_what_a_killed_backup_left_goes_with_the_next(home: Path, tmp_path: Path) -> None:
+    open_collection(Config(home))
+    close_database()
+    target = str(tmp_path / "b.zip")
+    command = [sys.executable, "-c", CUT_AT + LEAFWALK, "0", "--home", str(home), "backup", target]
+    assert subprocess.run(command, check=False, capture_output=True).returncode == 9
+    assert [path.name[:7] for path in tmp_path.iterdir() if path != home] == [".b.zip-"]
+    assert run_leafwalk(home, "backup", target).returncode == 0
+    assert {path.name for path in tmp_path.iterdir()} == {"b.zip", "home"}
+
+
+def test_a_restore_clears_away_what_a_killed_one_left_and_makes_no_empty_folder(
+    config: Config, phone: Phone, tmp_path: Path
+) -> None:
+    back_up(config, tmp_path / "b.zip")
+    (config.home / ".replaced-20260501-080000.zip-x1y2z3a4").write_bytes(b"half")
+    restore(config, tmp_path / "b.zip")
+    assert not list(config.home.glob(".replaced-*"))
+    done = restore(Config(tmp_path / "fresh"), tmp_path / "b.zip")
+    assert done.replaced is None
+    assert not list((tmp_path / "fresh").glob("replaced-*"))
+
+
 @pytest.mark.skipif(sys.platform != "linux", reason="only Linux sets the limits of another process")
 def test_a_full_disk_leaves_no_half_file_and_the_collection_as_it_was(home: Path, tmp_path: Path) -> None:
     """The kernel refuses every byte of a file beyond the limit (setrlimit(2), RLIMIT_FSIZE), as on a full disk."""
@@ -436,6 +512,7 @@ def test_a_full_disk_leaves_no_half_file_and_the_collection_as_it_was(home: Path
     phone.tree()
     before = everything()
     close_database()
+    home_lock.leave()
 
     def with_limit(*arguments: str) -> subprocess.CompletedProcess[str]:
         script = "import resource; resource.setrlimit(resource.RLIMIT_FSIZE, (20000, 20000));"
@@ -443,17 +520,22 @@ def test_a_full_disk_leaves_no_half_file_and_the_collection_as_it_was(home: Path
         command = [sys.executable, "-c", script, "--home", str(home), *arguments]
         return subprocess.run(command, check=False, capture_output=True, text=True)
 
-    for arguments in (("backup", str(tmp_path / "new.zip")), ("restore", str(tmp_path / "b.zip"))):
+    for arguments in (("backup", str(tmp_path / "new.zip")), ("restore", str(tmp_path / "b.zip")), ("check",)):
         refused = with_limit(*arguments)
         assert (refused.returncode, refused.stdout) == (1, ""), arguments
         assert "Traceback" not in refused.stderr
+        assert "disk is full or failing" in refused.stderr
+        assert "from a backup" not in refused.stderr
+        assert "send again" not in refused.stderr
         assert sorted(path.name for path in tmp_path.iterdir()) == ["b.zip", "home"]
         reopened(config)
         assert everything() == before
         close_database()
+        home_lock.leave()
 
 
 def test_the_commands_say_what_they_did(home: Path, tmp_path: Path) -> None:
+    assert run_leafwalk(home, "devices").returncode == 0
     made = run_leafwalk(home, "backup", str(tmp_path / "b.zip"))
     assert (made.returncode, made.stderr) == (0, "")
     assert "only you can read it" in made.stdout

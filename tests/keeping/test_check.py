@@ -8,12 +8,15 @@ from pathlib import Path
 
 import pytest
 
+from server import ids
 from server.collection import open_collection
 from server.config import Config
 from server.errors import Refused
+from server.keeping.backup import back_up
 from server.keeping.checking import check
-from server.records.database import close_database, execute, write
+from server.records.database import close_database, execute, on_sqlite, write
 from server.records.photo_files import PhotoFolder
+from server.records.writing import note_printed
 from tests.keeping.conftest import photograph
 from tests.support.collection import Phone
 from tests.support.server import run_leafwalk
@@ -66,7 +69,14 @@ def test_a_row_that_is_not_what_its_changes_fold_to_is_found(config: Config, pho
         ("UPDATE device SET last_n = 1", "counter"),
         ("UPDATE device SET last_effective_ms = 1", "counter"),
         ("UPDATE setting SET value = '\"\"' WHERE name = 'epoch'", "epoch"),
+        ("UPDATE setting SET value = 'x{' WHERE name = 'epoch'", "epoch"),
+        ("INSERT INTO setting (name, value) VALUES ('collection', 'x{')", "setting"),
+        ("DELETE FROM counter", "counter"),
+        ("DROP TABLE pairing", "file"),
+        ("DROP TABLE parked_change", "file"),
         ("UPDATE tag SET tree = NULL", "tag"),
+        ("DELETE FROM tag", "tag"),
+        ("DELETE FROM photo_file", "photo"),
         ("UPDATE photo_file SET size_bytes = 1", "photo"),
     ],
 )
@@ -75,6 +85,40 @@ def test_a_wrong_counter_tag_or_size_is_found(config: Config, phone: Phone, sql:
     (fault,) = check(config).faults
     assert fault.sort == sort
     assert fault.advice and fault.named and fault.count
+
+
+def test_a_tag_leads_where_the_log_says_a_replaced_one_too(config: Config, phone: Phone) -> None:
+    old, new, passed_on = (ids.new_tag_code() for _ in range(3))
+    tree, gone, other = phone.tree(), phone.tree(), phone.tree()
+    phone.send(*(phone.change("tree", tree, tag=tag) for tag in (old, new)), phone.change("tree", gone, tag=passed_on))
+    phone.send(phone.change("tree", gone, voided=True), phone.change("tree", other, tag=passed_on))
+    with write():
+        note_printed([ids.new_tag_code()], 1, 20)
+    assert check(config).faults == []
+    for sql in (f"UPDATE tag SET tree = '{other}' WHERE code = '{old}'", f"DELETE FROM tag WHERE code = '{old}'"):
+        broken(sql)
+        (fault,) = check(config).faults
+        assert (fault.sort, fault.named) == ("tag", [old])
+
+
+def test_a_device_that_the_log_names_is_missed(config: Config, phone: Phone) -> None:
+    if on_sqlite():
+        close_database()
+        with sqlite3.connect(config.database_address) as opened:
+            opened.execute("DELETE FROM device")
+    else:
+        with write():
+            execute("SET LOCAL session_replication_role = replica")
+            execute("DELETE FROM device")
+    assert sorts(config) == {"reference"}
+
+
+def test_a_damaged_setting_or_counter_is_told_by_the_backup(config: Config, phone: Phone, tmp_path: Path) -> None:
+    for sql in ("UPDATE setting SET value = 'x{' WHERE name = 'epoch'", "DELETE FROM counter"):
+        broken(sql)
+        with pytest.raises(Refused, match="leafwalk check"):
+            back_up(config, tmp_path / "b.zip")
+    assert not (tmp_path / "b.zip").exists()
 
 
 def test_a_change_that_was_lost_from_the_log_is_found(config: Config, phone: Phone) -> None:

@@ -147,7 +147,7 @@ def test_a_home_that_is_served_is_refused(filled: Config, address: str) -> None:
         [sys.executable, "-c", script, str(filled.home)], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
     ) as other:
         assert other.stdout is not None and other.stdout.readline() == "in\n"
-        with pytest.raises(Refused, match="is in use"):
+        with pytest.raises(Refused, match=r"is in use by a server or another command; stop it first\.$"):
             transplant(filled, address)
         other.communicate()
     assert transplant(filled, address).rows["tree"] == 1
@@ -157,3 +157,6 @@ def test_a_home_without_a_collection_is_told(tmp_path: Path, address: str) -> No
     with pytest.raises(NotFound, match="holds no collection"):
         transplant(Config(tmp_path / "nowhere"), address)
     assert not (tmp_path / "nowhere").exists()
+    (tmp_path / "leafwalk.db").touch()
+    with pytest.raises(NotFound, match="holds no collection"):
+        transplant(Config(tmp_path), address)

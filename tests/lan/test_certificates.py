@@ -162,6 +162,8 @@ def test_no_pair_a_passphrase_or_an_end_is_told_as_such(tmp_path: Path) -> None:
         OwnCertificates(*own_files(tmp_path, password=b"secret")).settings()
     with pytest.raises(Refused, match="ended on"):
         OwnCertificates(*own_files(tmp_path, now=NOW - timedelta(days=400))).settings()
+    with pytest.raises(Refused, match="begins only on"):
+        OwnCertificates(*own_files(tmp_path, now=NOW + timedelta(days=30))).settings()
     key.write_text("no key")
     with pytest.raises(Refused, match="--key"):
         OwnCertificates(certificate, key).settings()

@@ -7,13 +7,14 @@ import threading
 import peewee
 import pytest
 
-from server.errors import Unavailable
+from server.errors import Refused, Unavailable
 from server.records import models
 from server.records.database import (
     close_database,
     database,
     execute,
     get_setting,
+    newest_schema,
     open_database,
     read_counter,
     set_counter,
@@ -121,6 +122,15 @@ def test_a_database_that_is_full_says_so_and_keeps_nothing() -> None:
     execute(f"PRAGMA max_page_count = {pages * 100}")
     assert execute("SELECT count(*) FROM observation").fetchone()[0] == 0
     assert {o.outcome for o in phone.send(*batch)} == {"stored"}, "with room made, the same changes go in"
+
+
+def test_a_database_of_a_newer_version_is_refused_and_left_as_it_is(collection: str) -> None:
+    with write():
+        execute("INSERT INTO migration (number, name) VALUES (?, 'later')", (newest_schema() + 1,))
+        execute("DELETE FROM migration WHERE number = 1")
+    with pytest.raises(Refused, match="newer Leafwalk"):
+        open_database(collection)
+    assert execute("SELECT count(*) FROM migration WHERE number = 1").fetchone()[0] == 0
 
 
 @pytest.mark.usefixtures("collection")
