@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import io
 import json
 import socket
 import sys
@@ -19,11 +20,19 @@ from server.config import Config, default_home
 from server.errors import LeafwalkError
 
 REFUSED_STATUS = 1
+QR_BLOCKS = "\xa0▀▄█"
 FILE = click.Path(dir_okay=False, path_type=Path)
 
 
 class Commands(click.Group):
     """A group whose commands end with one sentence on stderr when the input was refused."""
+
+    def main(self, *args: Any, **kwargs: Any) -> Any:
+        """Run as a command: characters that the output's encoding lacks are written as escapes."""
+        for stream in (sys.stdout, sys.stderr):
+            if isinstance(stream, io.TextIOWrapper):
+                stream.reconfigure(errors="backslashreplace")
+        return super().main(*args, **kwargs)
 
     def invoke(self, ctx: click.Context) -> Any:
         """Run the command; an error on purpose becomes exit status 1."""
@@ -214,6 +223,11 @@ def _serve(config: Config, bound: socket.socket, then: Callable[[], object] = la
 def _print_qr(text: str) -> None:
     from qrcode import QRCode
 
+    try:
+        QR_BLOCKS.encode(sys.stdout.encoding)
+    except UnicodeEncodeError:
+        click.echo("This terminal lacks the characters to draw it; open the address instead.")
+        return
     code = QRCode(border=4)
     code.add_data(text)
     code.print_ascii(out=sys.stdout, invert=True)

@@ -22,6 +22,7 @@ from server.cli_reports import write_files
 from server.errors import Refused
 from tests.api.test_tags import codes_in
 from tests.support.server import LiveServer, run_leafwalk
+from tests.tables.conftest import tag_code
 from tests.test_bodies import ask
 
 API = "/api/v1"
@@ -70,6 +71,27 @@ def test_pairing_prints_a_code_that_a_camera_reads(live_server: LiveServer) -> N
     picture.putdata([255 if bright else 0 for row in rows for bright in row])
     (read,) = zxingcpp.read_barcodes(picture.resize((picture.width * 6, picture.height * 6)))
     assert read.text == link
+
+
+@pytest.mark.parametrize("encoding", ["ascii", "cp1252", "latin-1"])
+def test_an_output_without_the_characters_of_a_code_names_the_address(
+    home: Path, monkeypatch: pytest.MonkeyPatch, encoding: str
+) -> None:
+    monkeypatch.setenv("PYTHONIOENCODING", encoding)
+    done = run_leafwalk(home, "pair")
+    assert (done.returncode, done.stderr) == (0, "")
+    assert "Open http://127.0.0.1:8617/#/pair/" in done.stdout
+    assert done.stdout.splitlines()[-1] == "This terminal lacks the characters to draw it; open the address instead."
+
+
+def test_characters_that_the_output_lacks_are_written_as_escapes(
+    home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "trees.csv").write_text(f"tag,variety\n{tag_code(20_000_001)},Żaba\n", encoding="utf-8")
+    monkeypatch.setenv("PYTHONIOENCODING", "cp1252")
+    done = run_leafwalk(home, "import", str(tmp_path / "trees.csv"))
+    assert (done.returncode, done.stderr) == (0, "")
+    assert r"New variety, known by name only: \u017b" in done.stdout
 
 
 def test_before_the_first_serving_there_is_a_code_but_no_address(home: Path) -> None:

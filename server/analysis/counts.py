@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from server.analysis.kalman import Track
+from server.analysis.leaves import leaves_of
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -97,4 +98,4 @@ def _leaves_before(level: Floats, typical: float) -> Floats:
     before[:, 1:] = level[:, :-1]
     first = _first_level(level)
     fill = np.where(np.isfinite(first), first, typical)
-    return np.exp(np.where(np.isfinite(before), before, fill[:, None]))
+    return leaves_of(np.where(np.isfinite(before), before, fill[:, None]))

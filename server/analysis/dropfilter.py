@@ -41,6 +41,8 @@ COMMON_RESPONSE = 0.2
 """Squared CV of how differently trees answer what is common to their place."""
 COMMON_MAGNIFIES = 0.5
 """How far a drop is larger where all shed more: by this part of what is common (share)."""
+TOTAL_MIN = 1e-300
+"""Below this a sum of likelihoods is none."""
 
 
 @dataclass(frozen=True)
@@ -75,7 +77,7 @@ def rate_grid(usual: Usual) -> tuple[Floats, Floats]:
 def begin_chance(visits: Visits, usual: Usual) -> Floats:
     """Chances that a drop begins of itself and by a move in the interval before each visit, (2, trees, visits).
 
-    That by a move fades in days.
+    That by a move fades in days; over a long gap it is left what the other leaves, as both together are one at most.
     """
     gaps = np.zeros_like(visits.day)
     gaps[:, 1:] = np.nan_to_num(np.diff(visits.day, axis=1))
@@ -83,7 +85,8 @@ def begin_chance(visits: Visits, usual: Usual) -> Floats:
     before = np.maximum(ago - gaps, 0.0)
     after_move = usual.begins_after_move * visits.moved_weight
     after_move = after_move * (np.exp(-before / MOVE_REACH_DAYS) - np.exp(-ago / MOVE_REACH_DAYS))
-    return np.stack([1.0 - np.exp(-gaps * usual.begins_a_day), after_move])
+    by_itself = 1.0 - np.exp(-gaps * usual.begins_a_day)
+    return np.stack([by_itself, np.minimum(after_move, 1.0 - by_itself)])
 
 
 @dataclass(frozen=True)
@@ -215,11 +218,14 @@ def filter_odds(evidence: Evidence, usual: Usual) -> Odds:
         new_drop *= step.dropping
         new_sound *= step.sound
         total = new_sound.sum(axis=1) + new_drop.sum(axis=(1, 2))
+        # A count that no state foresees at all tells none of them apart: they stay as they were.
+        told = here & (total > TOTAL_MIN)
+        total = np.maximum(total, TOTAL_MIN)
         new_sound /= total[:, None]
         new_drop /= total[:, None, None]
         log_likelihood[here] += np.log(total[here]) + step.top[here]
-        sound[here], dropping[here] = new_sound[here], new_drop[here]
-        history[here, j] = new_drop[here].sum(axis=(1, 2))
+        sound[told], dropping[told] = new_sound[told], new_drop[told]
+        history[here, j] = dropping[here].sum(axis=(1, 2))
     own = (sound + dropping.sum(axis=2)) @ rates
     return Odds(history, own, log_likelihood)
 

@@ -7,7 +7,7 @@ published source, and corrected by the collection's own counts.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import exp
+from math import exp, log
 from typing import Literal
 
 import numpy as np
@@ -30,6 +30,10 @@ BETWEEN_SHOOTS_CV = 0.35
 """How much shoots of one tree differ beyond chance (the negative binomial's extra term)."""
 EMPTY_LEAVES = 0.5
 """What stands for "no leaf" on the log scale."""
+LEAVES_MAX = 2.5e6
+"""More than a potted tree can have: 5000 shoots of 500 leaves, the most that is taken in."""
+LEVEL_MIN = -40.0
+"""ln(leaves) below which nothing is told apart from no leaf at all."""
 
 
 @dataclass(frozen=True)
@@ -85,6 +89,15 @@ def log_counts(leaves: Floats) -> Floats:
     """Take totals to the log scale; an empty tree counts as half a leaf."""
     logs: Floats = np.log(np.maximum(leaves, EMPTY_LEAVES))
     return logs
+
+
+def leaves_of(level: Floats) -> Floats:
+    """Take levels, ln(leaves), back to leaves: as many as a tree can have.
+
+    A slope that is carried on over years without a count leaves all that bounds trees behind.
+    """
+    leaves: Floats = np.exp(np.clip(level, LEVEL_MIN, log(LEAVES_MAX)))
+    return leaves
 
 
 def total_leaves(

@@ -15,6 +15,8 @@ Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 
 CHUNK_TREES = 250
+RATIO_MAX = 700.0
+"""A count that is e^700 times likelier under a drop settles it; more would leave what a number can hold."""
 
 
 def find_onsets(evidence: Evidence, usual: Usual, own: Floats, alarms: Bools, last: Ints) -> Ints:
@@ -50,7 +52,7 @@ def _gain_by_start(evidence: Evidence, usual: Usual, own: Floats, final: Ints, f
         sound, drop = count_logs(evidence, usual, own[:, None], j)
         ratio = (drop[:, 0] - sound)[:, None, :] + total_logs(evidence, usual, behind.level, j)
         ratio -= total_logs(evidence, usual, np.zeros((trees, 1, 1)), j)
-        told = np.log((1.0 - QUIET_SHARE) * np.exp(ratio) + QUIET_SHARE)
+        told = np.log((1.0 - QUIET_SHARE) * np.exp(np.minimum(ratio, RATIO_MAX)) + QUIET_SHARE)
         gain[:, begun] += np.where((j <= final)[:, None, None], told, 0.0)
         behind.catch_up(evidence.totals.gain_level[:, j, None, None], evidence.totals.gain_slope[:, j, None, None])
     best: Floats = gain.max(axis=2)

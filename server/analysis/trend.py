@@ -15,7 +15,7 @@ from server.analysis.kalman import (
     local_trend_filter,
     local_trend_smoother,
 )
-from server.analysis.leaves import EMPTY_LEAVES, Z_90, Sampling
+from server.analysis.leaves import EMPTY_LEAVES, Z_90, Sampling, leaves_of
 from server.analysis.pooled_variances import fit_variances
 from server.analysis.steady import steady_slope
 from server.analysis.unrest import extra_movement
@@ -160,7 +160,7 @@ def direction_of(low_percent: float, high_percent: float) -> str:
 
 def _leaves(level: Floats) -> Floats:
     """Back from the log scale; below one leaf there is none."""
-    leaves = np.exp(level)
+    leaves = leaves_of(level)
     return np.where(leaves < 2 * EMPTY_LEAVES, 0.0, leaves)
 
 

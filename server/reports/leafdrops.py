@@ -48,8 +48,10 @@ def leaf_drops(judged: Judged, company: Company | None = None) -> list[LeafDropI
 
     `company`: all trees' moves and alarms, where those that were judged are a part.
     """
-    # A drop lies between two visits; what was seen once or never has none.
-    rows = np.flatnonzero(judged.drops.alarm & (judged.collection.visits.count > 1))
+    # A drop lies between two visits; what was seen once or never has none. One tree whose figures came out as no
+    # numbers must not take the findings of all others away.
+    told = np.isfinite(judged.drops.probability) & np.isfinite(judged.drops.own_usual)
+    rows = np.flatnonzero(judged.drops.alarm & told & (judged.collection.visits.count > 1))
     if not len(rows):
         return []
     known = _Known(company or Company.of(judged), _readings_by_place(judged, rows), _remarks(judged, rows))

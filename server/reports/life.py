@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from server.analysis.health import health
+from server.analysis.leaves import leaves_of
 from server.analysis.trend import percent_a_week
 from server.reports.judge import Judged
 from server.reports.load import DAY_S
@@ -78,8 +79,8 @@ def _health_then(judged: Judged, row: int, j: int) -> float | None:
     noted = np.flatnonzero(np.isfinite(damage) & (day > day[j] - DAMAGE_DAYS_MAX))
     own, others = percent_a_week(np.array([track.slope[j, row], _middle_slope(judged, float(day[j]))])).tolist()
     told = health(
-        float(np.exp(level[j])),
-        float(np.exp(recent.max())) if len(recent) else None,
+        float(leaves_of(level[j])),
+        float(leaves_of(recent.max())) if len(recent) else None,
         own,
         others,
         float(damage[noted[-1]]) if len(noted) else None,

@@ -36,6 +36,7 @@ _WORDS = {
 _MADE = {
     "variety": say("New variety, known by name only: {names}"),
     "place": say("New place, known by name only: {names}"),
+    "batch": say("New batch, known by name only: {names}"),
 }
 
 

@@ -67,8 +67,9 @@ class LoggerTable:
         """The column of this name, or of this number from 1. Raises Refused that lists what there is."""
         wanted = _loosely(name)
         found = [n for n, each in enumerate(self.names) if _loosely(each) == wanted]
-        if not found and wanted.isdigit() and 1 <= int(wanted) <= len(self.kinds):
-            return int(wanted) - 1
+        numbers = [str(n + 1) for n in range(len(self.kinds))]
+        if not found and wanted in numbers:
+            return numbers.index(wanted)
         if len(found) != 1:
             two = say("Two columns are called “{name}”; there are: {listed}.")
             told = two if found else say("No column is called “{name}”; there are: {listed}.")

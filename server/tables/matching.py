@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections import deque
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -39,17 +40,75 @@ def match(rows: Sequence[Row], stored: Sequence[Stored], key: tuple[str, ...], s
     The others change the remaining records in use, one by one; what is left over is new.
     An empty cell says nothing, so it agrees with any value.
     """
-    left = sorted(stored, key=lambda record: record.voided)
-    steps: list[Step | None] = []
-    for row in rows:
-        agreeing = next((record for record in left if not differences(row, record, key, same)), None)
-        if agreeing is not None:
-            left.remove(agreeing)
+    paired = _pair(rows, stored, key, same)
+    taken = {record.id for record in paired.values()}
+    in_use = iter([record for record in stored if not record.voided and record.id not in taken])
+    steps = []
+    for at, row in enumerate(rows):
+        if (agreeing := paired.get(at)) is not None:
             steps.append(Step(row, WITHDRAWN if agreeing.voided else UNCHANGED, agreeing.id, {}))
         else:
-            steps.append(None)
-    in_use = iter([record for record in left if not record.voided])
-    return [step or _edit(row, next(in_use, None), key, same) for row, step in zip(rows, steps, strict=True)]
+            steps.append(_edit(row, next(in_use, None), key, same))
+    return steps
+
+
+def _pair(rows: Sequence[Row], stored: Sequence[Stored], key: tuple[str, ...], same: Same) -> dict[int, Stored]:
+    """A record that agrees with it for each row, by its index: for as many rows as can have one.
+
+    The row that says most chooses first, and takes the record that says least beside it; so what came from a row goes
+    to that row again.
+    """
+    records = sorted(stored, key=lambda record: (record.voided, sum(v is not None for v in record.fields.values())))
+    free, paired = list(records), dict[int, Stored]()
+
+    def agrees(at: int, record: Stored) -> bool:
+        return not differences(rows[at], record, key, same)
+
+    chosen = sorted(range(len(rows)), key=lambda at: -len(rows[at].values))
+    for at in chosen:
+        if (agreeing := next((record for record in free if agrees(at, record)), None)) is not None:
+            free.remove(agreeing)
+            paired[at] = agreeing
+    if free:
+        _make_room([at for at in chosen if at not in paired], records, paired, agrees)
+    return paired
+
+
+def _make_room(
+    without: Iterable[int], records: Sequence[Stored], paired: dict[int, Stored], agrees: Callable[[int, Stored], bool]
+) -> None:
+    """Let rows move on to other records that they agree with, where that leaves one for a row without (Berge 1957)."""
+    holder = {record.id: at for at, record in paired.items()}
+    no_way: set[str] = set()
+    for start in without:
+        reached: dict[str, int] = {}
+        waiting = deque([start])
+        while waiting:
+            at = waiting.popleft()
+            for record in records:
+                if record.id in no_way or record.id in reached or not agrees(at, record):
+                    continue
+                reached[record.id] = at
+                if record.id in holder:
+                    waiting.append(holder[record.id])
+                    continue
+                _move_on(record, reached, paired, holder)
+                reached.clear()
+                waiting.clear()
+                break
+        # What led nowhere once leads nowhere later.
+        no_way |= reached.keys()
+
+
+def _move_on(record: Stored, reached: dict[str, int], paired: dict[int, Stored], holder: dict[str, int]) -> None:
+    """Give a free record to the row that reached it, that row's own one to the row before it, and so on."""
+    given: Stored | None = record
+    while given is not None:
+        at = reached[given.id]
+        holder[given.id] = at
+        left = paired.get(at)
+        paired[at] = given
+        given = left
 
 
 def _edit(row: Row, record: Stored | None, key: tuple[str, ...], same: Same) -> Step:

@@ -10,6 +10,7 @@ from typing import Any
 
 from server.errors import NotFound, Refused
 from server.records.database import execute, get_setting, select_in, set_setting, write
+from server.sync.change import N_MAX
 from server.sync.fields import KINDS
 from server.sync.merge import LoggedChange, fold
 from server.tables.intake import CHUNK_CHANGES, ImportDevice
@@ -89,7 +90,7 @@ def take_back(first: int, last: int) -> TakenBack:
         before: list[list[int]] = get_setting(SETTING, [])
         if any(span[:2] == [first, last] for span in before):
             return TakenBack(0, 0)
-        records = _touched(device.id, (first, last), before)
+        records = _touched(device.id, (first, last), before) if first <= last <= N_MAX else {}
         if not records:
             raise NotFound(say("There is no such import here; it may have been before the home was restored."))
         kept = _built_on(records)

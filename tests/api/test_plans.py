@@ -23,6 +23,9 @@ def test_a_calendar_program_reads_the_jobs_by_the_address_alone(owner: Visitor, 
     owner.stored(owner.change("job", job="Mend the hose", task="other", due_on="2026-05-01"))
     (told,) = Calendar.from_ical(owner.client.get(path).data).walk("VEVENT")
     assert told["summary"] == "Mend the hose", "told as soon as it is home"
+    last = {"due_on": "9999-12-31", "put_off_to": "9999-12-31"}
+    owner.stored(*[owner.change("job", job=name, task="other", **{name: day}) for name, day in last.items()])
+    assert len(Calendar.from_ical(owner.client.get(path).data).walk("VEVENT")) == 2, "one is due, one is put off"
     assert first.rsplit("/", 1)[1].removesuffix(".ics") not in str(get_setting("calendar_hash"))
 
     second = owner.call("POST", "/calendar").json["url"]

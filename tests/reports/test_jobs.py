@@ -214,6 +214,13 @@ def test_the_calendar_is_one_that_other_programs_read() -> None:
     assert str(read["x-wr-calname"]) == "Höhe"
 
 
+def test_an_event_on_the_last_day_of_the_calendar_has_no_end() -> None:
+    # RFC 5545, 3.6.1: an event that starts on a DATE and has no end lasts that day.
+    data = calendar([job(due_on="9999-12-31")], "", datetime(2026, 5, 3, 8, tzinfo=UTC), date(2026, 5, 3))
+    (event,) = Calendar.from_ical(data).walk("VEVENT")
+    assert (event["dtstart"].dt, "dtend" in event) == (date(9999, 12, 31), False)
+
+
 @pytest.mark.usefixtures("collection")
 def test_a_lesson_comes_back_at_its_time_until_it_is_heeded() -> None:
     phone = Phone()

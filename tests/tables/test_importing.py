@@ -4,16 +4,22 @@ from __future__ import annotations
 
 import json
 from collections import Counter
-from datetime import timedelta
+from datetime import date, timedelta
+from itertools import count
 from pathlib import Path
+from random import Random
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from server import ids
 from server.errors import Refused
 from server.records import database, devices
 from server.records.database import execute, set_setting, write
+from server.records.photo_files import PhotoFolder
 from server.tables import importing
+from server.tables.exporting import export_to
 from server.tables.importing import import_files
 from tests.support.collection import Phone
 from tests.tables.conftest import TAG_1, TAG_2, TAG_3, TREES, Write, ids_of, log_length, records
@@ -297,3 +303,68 @@ def test_the_changes_of_an_import_are_numbered_on_and_belong_to_one_source(write
     assert numbers == list(range(1, len(numbers) + 1))
     assert [each.name for each in devices.devices()] == ["import"]
     assert database.read_counter() == len(numbers)
+
+
+# Cells that a row may fill or leave empty, beside what it is found by.
+CELLS = {
+    "work": ("amount", "note"),
+    "harvests": ("weight_g", "quality"),
+    "observations": ("leaves", "leaves_fallen", "note"),
+    "batches": ("taken", "rooted", "note"),
+}
+SPARSE_ROWS = st.lists(st.tuples(*[st.sampled_from(["", "", "1", "2"])] * 3), max_size=6)
+
+
+def of_one_key(file: str, number: int, rows: list[tuple[str, ...]]) -> str:
+    """A file whose rows share the key of this number and say more or less beside it."""
+    day = date(2020, 1, 1) + timedelta(days=number)
+    first, key = {
+        "work": ("tag,done_at,task", f"{TAG_1},{day},water"),
+        "harvests": ("tag,picked_at,fruit", f"{TAG_1},{day},main"),
+        "observations": ("tag,seen_at", f"{TAG_1},{day}"),
+        "batches": ("batch,taken_on", f"Autumn {number},{day}"),
+    }[file]
+    cells = CELLS[file]
+    lines = [f"{first},{','.join(cells)}", *(f"{key},{','.join(row[: len(cells)])}" for row in rows)]
+    return "\n".join(lines) + "\n"
+
+
+@pytest.mark.parametrize("file", CELLS)
+def test_the_same_rows_again_change_nothing_whatever_each_of_one_key_says(
+    write_files: Write, photos: PhotoFolder, tmp_path: Path, file: str
+) -> None:
+    import_files([write_files(trees=f"tag\n{TAG_1}\n")])
+    (write_files() / "trees.csv").unlink()
+    numbers = count()
+
+    @settings(max_examples=30, database=None)
+    @given(before=SPARSE_ROWS, rows=SPARSE_ROWS, again=st.randoms(use_true_random=False))
+    def bring_in(before: list[tuple[str, ...]], rows: list[tuple[str, ...]], again: Random) -> None:
+        number = next(numbers)
+        for part in (before, rows):
+            import_files([write_files(**{file: of_one_key(file, number, part)})])
+        then = log_length()
+        again.shuffle(rows)
+        import_files([write_files(**{file: of_one_key(file, number, rows)})])
+        assert log_length() == then
+
+    bring_in()
+    then = log_length()
+    export_to(tmp_path / "exported", photos)
+    import_files([tmp_path / "exported"])
+    assert log_length() == then
+
+
+def test_a_row_that_says_less_leaves_its_own_record_to_the_row_that_says_more(write_files: Write) -> None:
+    header = "tag,done_at,task,amount,note\n"
+    rows = [f"{TAG_1},2026-05-01,water,{cells}\n" for cells in ("5,", "5,evening")]
+    import_files([write_files(trees=TREES, work=header + "".join(rows))])
+    length = log_length()
+    summary = import_files([write_files(work=header + "".join(rows))])
+    assert (log_length(), summary.counts["work.csv"]) == (length, Counter(unchanged=2))
+
+
+def test_trees_of_a_batch_that_nobody_knows_make_it_by_name(write_files: Write) -> None:
+    summary = import_files([write_files(trees=f"tag,batch\n{TAG_1},Autumn\n{TAG_2},Autumn\n")])
+    assert "New batch, known by name only: Autumn" in summary.lines()
+    assert [each["batch"] for each in records("batch")] == ["Autumn"]

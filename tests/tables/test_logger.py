@@ -265,6 +265,7 @@ class TestRefused:
     def test_what_the_grower_says_is_checked_too(self) -> None:
         text = "time,temp_c,name\n" + "".join(f"2026-05-03 {hour:02}:00,{hour},x\n" for hour in range(24))
         for ask, words in (
+            (Ask(column="²"), "No column is called “²”;"),
             (Ask(column="wind"), "No column is called “wind”; there are: 1 “time”, 2 “temp_c”, 3 “name”"),
             (Ask(column="name"), "holds no numbers; columns that do: 2 “temp_c”"),
             (Ask(time_column="temp_c"), "Which column is the time"),
