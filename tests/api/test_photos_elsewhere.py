@@ -154,6 +154,7 @@ def test_the_command_serves_with_a_bucket_that_its_environment_names(
     ids=["scheme", "bucket", "folder", "demo"],
 )
 def test_a_wrong_place_for_photos_is_refused(home: Path, arguments: tuple[str, ...], status: int, told: str) -> None:
+    open_collection(Config(home))
     done = CliRunner().invoke(main, ["--home", str(home), *arguments])
     close_database()
     home_lock.leave()
