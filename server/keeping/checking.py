@@ -26,7 +26,6 @@ NAMED_MAX = 5
 RESTORE = "Restore the last good backup: leafwalk restore FILE"
 REFETCH = "Take the file of that name out of a backup, which is a zip, into {}."
 RETAG = "Give the tree a new tag; or restore the last good backup: leafwalk restore FILE"
-RESEND = "A phone that still has the photo sends it again. If none does, restore a backup with photos."
 UNBLOCK = "The disk fails, or may not be used: make room there or mend that, then check again."
 MEND_PARENT = "Open one tree of each on a phone, and correct its parent or its batch."
 _EPOCH = re.compile(r'"[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12}"')
@@ -269,7 +268,12 @@ def _check_photos(done: Checked, photos: PhotoStore, lying: set[str]) -> None:
         done.remarks.append(f"The photos were read from {photos.where}.")
     noted = {row[0] for row in execute("SELECT DISTINCT sha256 FROM photo WHERE NOT voided").fetchall()} - known
     stray = lying - known
-    _note(done, "photo", "A photo's file is there, but not known", iter(sorted(stray & noted)), RESEND)
+    if stray & noted:
+        # A power cut between file and row leaves this too, and then the phone still has the photo to send.
+        done.remarks.append(
+            f"Photos whose file is here, but that the database does not know as here: {len(stray & noted)}."
+            " Their phones send them again; if one does not, restore a backup with photos"
+        )
     if stray - noted:
         done.remarks.append(
             "Photo files that nothing names, left by a sync that broke off; harmless, they come again:"
