@@ -9,6 +9,7 @@ import multiprocessing
 import os
 import signal
 import subprocess
+import sys
 from multiprocessing.context import ForkServerContext, ForkServerProcess
 from multiprocessing.reduction import DupFd
 from typing import Any, TextIO
@@ -30,6 +31,8 @@ def _run(output: Any, environment: dict[str, str], arguments: list[str]) -> None
     os.dup2(printed, 1)
     os.dup2(printed, 2)
     os.close(printed)
+    # Those of the warm process remember what they led to.
+    sys.stdout, sys.stderr = (open(number, "w", buffering=1, encoding="utf-8", closefd=False) for number in (1, 2))  # noqa: SIM115
     # The warm process keeps the environment of its own start; a test may have changed what a command reads from it.
     os.environ.clear()
     os.environ.update(environment)
