@@ -101,7 +101,7 @@ function saySlip(app, ctx, text, undo) {
   };
   const slip = { text, close, undo: undo && (async () => { close(); await undo(); }) };
   app.slip = slip;
-  awaitSecondTap(app);
+  if (undo) awaitSecondTap(app);
   setTimeout(close, SLIP_MS);
   ctx.redraw();
 }
