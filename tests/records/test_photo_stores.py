@@ -21,6 +21,7 @@ from server.records import photo_bucket
 from server.records.photo_bucket import PhotoBucket
 from server.records.photo_files import PhotoFolder, PhotoStore, SmallCopies
 from server.records.photo_stores import photos_at
+from tests.support.server import run_leafwalk
 
 DATA = b"a photo" * 1000
 SHA256 = hashlib.sha256(DATA).hexdigest()
@@ -211,6 +212,7 @@ def test_a_wrong_server_and_a_folder_that_is_not_mounted_are_refused(
 
 
 def test_without_the_library_the_message_says_what_to_install(home: Path) -> None:
+    assert run_leafwalk(home, "devices").returncode == 0  # which makes the collection
     script = (
         "import sys; sys.modules['obstore'] = sys.modules['obstore.exceptions'] = None; from server.cli import main;"
         f" main(['--home', {str(home)!r}, '--photos', 's3://photos', 'check'])"
