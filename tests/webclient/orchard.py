@@ -163,9 +163,13 @@ class Walk:
         self.page.locator("#as-last-time" if quick else "#save-visit").click()
         self.page.locator("#typed-code").wait_for()
 
-    def undo(self) -> None:
-        """Press Undo on the slip, not as the second tap of a double one: it may stand where the saving key stood."""
+    def pause(self) -> None:
+        """Let so much time pass after a save that a press at its spot is no second tap of a double one."""
         self.page.wait_for_timeout(SECOND_TAP_MS)
+
+    def undo(self) -> None:
+        """Press Undo on the slip, which may stand where the saving key stood."""
+        self.pause()
         self.page.locator("#undo").click()
 
     def save_card(self) -> None:

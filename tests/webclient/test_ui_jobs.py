@@ -121,6 +121,7 @@ def test_a_lesson_comes_back_on_its_day_until_it_is_heeded(walk: Walk) -> None:
     expect(page.locator("#lesson-on_day-wrong")).to_contain_text("month and day")
     page.locator("#lesson-on_day").fill(TODAY.strftime("%m-%d"))
     walk.save_card()
+    walk.pause()
     walk.sync()
     walk.go("now")
     expect(page.locator("#learnt")).to_contain_text("Brebas off", timeout=30_000)

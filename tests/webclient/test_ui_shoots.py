@@ -66,6 +66,7 @@ def test_a_tree_without_marked_shoots_has_the_usual_form(walk: Walk) -> None:
 def test_as_last_time_makes_up_no_counts_and_the_rest_can_be_filled_in(walk: Walk) -> None:
     tag = walk.open_tree(-1)
     walk.save(quick=True)
+    walk.pause()
     walk.go(f"tree/{walk.orchard.trees[-1][1]}")
     walk.page.locator("#count-leaves_fallen").fill("2")
     expect(walk.page.locator("#shoot-1-last")).to_have_text("last 5")
