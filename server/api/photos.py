@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import re
 from typing import Any
 
 from flask import Blueprint, Response, current_app, request
@@ -20,6 +19,7 @@ from server.photos.scene import Scene
 from server.records.photo_files import PhotoStore
 from server.records.queries import code_widths_mm
 from server.reports.measure import measured_with_scene
+from server.sync.fields import SHA256
 from server.wording.said import say
 
 NOT_HERE = say("This photo has not arrived yet; it comes with the next sync of the phone that took it.")
@@ -27,7 +27,6 @@ NOT_HERE = say("This photo has not arrived yet; it comes with the next sync of t
 KEEP_FOR_GOOD = "private, max-age=31536000, immutable"
 # Measurements that are remembered, some 200 kB each; and how many may wait while one is made.
 LOOKED_AT_MAX, WAITING_MAX = 32, 2
-_SHA256 = re.compile(r"[0-9a-f]{64}")
 
 photos = Blueprint("photos", __name__)
 _looked_at: Remembered[tuple[str, int], tuple[dict[str, Any], Scene]] = Remembered(LOOKED_AT_MAX, WAITING_MAX)
@@ -45,7 +44,7 @@ def store() -> PhotoStore:
 @sends(MEDIA_TYPE)
 def get_photo(sha256: str, query: dict[str, Any]) -> Response:
     """The photo, or with `width` a smaller copy; HEAD tells only whether it is here."""
-    if not _SHA256.fullmatch(sha256) or not store().has(sha256):
+    if not SHA256.fullmatch(sha256) or not store().has(sha256):
         raise NotFound(NOT_HERE)
     width_px = None if query["width"] is None else width_step(query["width"])
     etag = sha256 if width_px is None else f"{sha256}-{width_px}"
@@ -85,7 +84,7 @@ def measured_mask(sha256: str) -> Response:
 
 def _look(sha256: str) -> tuple[dict[str, Any], Scene]:
     """What a photo measures, remembered. Raises NotFound, Unmeasurable, or Unavailable where others are waiting."""
-    if not _SHA256.fullmatch(sha256) or not store().has(sha256):
+    if not SHA256.fullmatch(sha256) or not store().has(sha256):
         raise NotFound(NOT_HERE)
     widths_mm = code_widths_mm()
     return _looked_at.get(
@@ -99,7 +98,7 @@ def _look(sha256: str) -> tuple[dict[str, Any], Scene]:
 @sends(None, 201, takes_type="image/*", bytes_max=BYTES_MAX)
 def put_photo(sha256: str) -> Response:
     """Take a photo in: 201 when it is new, 200 when it is here already."""
-    if not _SHA256.fullmatch(sha256):
+    if not SHA256.fullmatch(sha256):
         raise _wrong_hash(say("A photo's address ends in its SHA-256: 64 characters 0-9 a-f."))
     return Response(status=201 if arrive(store(), sha256, read_body(BYTES_MAX)) else 200)
 

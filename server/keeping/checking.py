@@ -239,7 +239,10 @@ def _given_tags() -> dict[str, str]:
 
 def _read_fields(text: str) -> dict[str, Any]:
     """What a change sets; nothing where damage left no JSON, which the comparison with the records tells."""
-    fields = json.loads(text) if _is_json(text) else None
+    try:
+        fields = json.loads(text)
+    except ValueError:
+        return {}
     return fields if isinstance(fields, dict) else {}
 
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from server import ids
 from server.errors import NotFound, Refused, Unauthorised, WrongCode
 from server.records.database import execute, write
-from server.wording.said import say
+from server.wording.said import printable, say
 
 CODE_VALID_MS = 15 * 60 * 1000
 CODE_TRIES = 5
@@ -33,7 +33,7 @@ class Device:
 
 def _in_one_line(name: str) -> str:
     """A name without what would move a terminal's cursor or turn the writing round; its owner reads it there."""
-    return " ".join("".join(each if each.isprintable() else " " for each in name).split())
+    return " ".join(printable(name).split())
 
 
 def _hash(secret: str) -> str:

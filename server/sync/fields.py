@@ -43,7 +43,7 @@ _NUMBERS = (int, float)  # and not bool, which is an int to isinstance()
 _UUID = re.compile(r"[0-9a-fA-F]{8}(?:-[0-9a-fA-F]{4}){3}-[0-9a-fA-F]{12}")
 _TIME = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(?:\.\d{1,9})?(?:Z|[+-]\d\d:\d\d)")
 _DATE = re.compile(r"\d{4}-\d\d-\d\d")
-_SHA256 = re.compile(r"[0-9a-f]{64}")
+SHA256 = re.compile(r"[0-9a-f]{64}")
 _COUNT = re.compile(r"[0-9]{1,6}")
 _MONTH_DAY = re.compile(r"\d\d-\d\d")
 _COUNTRY = re.compile(r"[A-Z]{3}")
@@ -233,7 +233,7 @@ def country(value: Any) -> str:
 
 def sha256(value: Any) -> str:
     """A SHA-256 in lower-case hexadecimal."""
-    if not isinstance(value, str) or not _SHA256.fullmatch(value):
+    if not isinstance(value, str) or not SHA256.fullmatch(value):
         raise ValueError(say("must be the SHA-256 of the file: 64 characters 0-9 a-f"))
     return value
 

@@ -87,11 +87,6 @@ def pull_since(since: int, limit: int) -> Page:
     return _memory().page(since, max(1, min(limit, LIMIT_MAX)))
 
 
-def forget() -> None:
-    """Let what this process remembers of the log go; it is read anew."""
-    _memory.cache_clear()
-
-
 def read_log(since: int, newest: int, limit: int) -> tuple[list[Found], int]:
     """At most `limit` of the records changed after `since` and up to `newest`, and up to which number that is all."""
     found = heapq.merge(*(_of_kind(kind, since, newest, limit + 1) for kind in RECORD_MODELS))

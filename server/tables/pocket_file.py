@@ -17,9 +17,9 @@ from typing import Any
 from server.errors import Refused
 from server.records.devices import local_source, once_paired
 from server.records.photo_files import PhotoStore
-from server.sync.fields import KINDS
+from server.sync.fields import KINDS, SHA256
 from server.sync.push import CHANGES_MAX, Sender, push
-from server.wording.said import say, say_count
+from server.wording.said import printable, say, say_count
 
 FORMAT, VERSION = "leafwalk-pocket", 1
 # A phone puts at most 64 MiB of photos into it, which base64 makes 90 MB; the rest is a hundred thousand changes.
@@ -30,7 +30,6 @@ _FOREIGN = say("{file} is no file that a phone saved from its Pocket. Nothing wa
 _NEWER = say("{file} was written by a newer Leafwalk; update this one. Nothing was imported.")
 _NO_PHOTO = say("The photo is damaged in this file. Copy the file from the phone again, or save it there anew.")
 _LISTS = ("changes", "parked", "photos")
-_SHA256 = re.compile(r"[0-9a-f]{64}")
 _DEVICE = re.compile(r"[0-9a-f-]{36}")
 _OUTCOMES = {"stored": "new", "duplicate": "here", "refused": "refused"}
 
@@ -81,7 +80,7 @@ class Summary:
             told.append(say("and {count} more.", count=further))
         if not told:
             told.append(say("The file is empty: all was home when the phone wrote it."))
-        return ["".join(each if each.isprintable() else " " for each in line) for line in told]
+        return [printable(line) for line in told]
 
 
 def read_pocket(value: Any, file: str) -> Pocket:
@@ -112,12 +111,11 @@ def take_pocket(pocket: Pocket, photos: PhotoStore, arrive: Arrive) -> Summary:
     for start in range(0, len(pocket.changes), CHANGES_MAX):
         part = pocket.changes[start : start + CHANGES_MAX]
         for raw, outcome in zip(part, push(sender, part), strict=True):
-            kind = raw.get("kind") if isinstance(raw, dict) else None
-            kind = kind if isinstance(kind, str) and kind in KINDS else ""
+            told = raw if isinstance(raw, dict) else {}
+            kind = next((known for known in KINDS if known == told.get("kind")), "")
             summary.changes.setdefault(kind, Counter())[_OUTCOMES[outcome.outcome]] += 1
             if outcome.problem is not None:
-                made = raw.get("edited_at") if isinstance(raw, dict) else None
-                summary.reasons.append(_reason(kind, made, outcome.problem["detail"]))
+                summary.reasons.append(_reason(kind, told.get("edited_at"), outcome.problem["detail"]))
     for photo in pocket.photos:
         try:
             summary.photos[_take_photo(photo, photos, arrive)] += 1
@@ -137,7 +135,7 @@ def _sender(device: str | None) -> Sender:
 
 def _take_photo(photo: dict[str, Any], photos: PhotoStore, arrive: Arrive) -> str:
     sha256, text = photo.get("sha256"), photo.get("bytes_base64")
-    if not isinstance(sha256, str) or not _SHA256.fullmatch(sha256):
+    if not isinstance(sha256, str) or not SHA256.fullmatch(sha256):
         raise Refused(_NO_PHOTO)
     if photos.has(sha256):
         return "here"

@@ -188,6 +188,11 @@ COUNT_WORDS: dict[int, Said] = {
 }
 
 
+def printable(text: str) -> str:
+    """Somebody else's text with a space for each character that would move a terminal's cursor or turn its writing."""
+    return "".join(each if each.isprintable() else " " for each in text)
+
+
 def in_words(count: int) -> Said:
     """A count from two on: a small one as a word, a larger one in figures."""
     return COUNT_WORDS.get(count) or say("{count}", count=count)

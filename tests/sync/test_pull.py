@@ -10,8 +10,9 @@ from server import ids
 from server.errors import Refused
 from server.records.database import close_database, execute, get_setting, write
 from server.sync.exchange import exchange
-from server.sync.pull import forget, pull
+from server.sync.pull import pull
 from tests.support.collection import Phone
+from tests.sync.test_recent import forget
 
 pytestmark = pytest.mark.usefixtures("collection")
 SEEN = "2026-05-03T08:30:00+02:00"

@@ -151,6 +151,13 @@ class Walk:
         self.page.locator("#typed-code").fill(code)
         self.page.locator("#open-code").click()
 
+    def load_barrow(self, count: int) -> None:
+        """Scan the first planted trees onto the barrow, one after the other."""
+        self.go("scan/barrow")
+        for at in range(count):
+            self.type_code(self.orchard.trees[at][0])
+            expect(self.page.locator("#barrow-count")).to_have_text(f"{at + 1} pot{'s' if at else ''} on the barrow")
+
     def open_tree(self, at: int) -> str:
         """Open the card of a planted tree by its code; returns the code."""
         tag = self.orchard.trees[at][0]

@@ -130,10 +130,7 @@ def test_of_a_barrow_it_is_told_how_many_the_step_is_too_big_for(
     orchard.add("move", tree=orchard.trees[3][1], moved_at=now(2), to_place=orchard.places["South yard"])
     walk = Walk(new_context((), **PHONE).new_page(), orchard).pair()
     page = walk.page
-    walk.go("scan/barrow")
-    for at in range(4):
-        walk.type_code(orchard.trees[at][0])
-        expect(page.locator("#barrow-count")).to_contain_text(f"{at + 1} pot")
+    walk.load_barrow(4)
     walk.go("barrow/move")
     page.get_by_text("South yard", exact=True).click()
     # Two of the four stand in the yard from the start, a third was carried there.

@@ -102,10 +102,7 @@ def test_pots_on_the_barrow_are_moved_at_once(walk: Walk) -> None:
 
 def test_work_with_sap_shows_its_caution_and_undo_brings_the_barrow_back(walk: Walk) -> None:
     page = walk.page
-    walk.go("scan/barrow")
-    for at in (0, 1):
-        walk.type_code(walk.orchard.trees[at][0])
-        expect(page.locator("#barrow-count")).to_have_text(f"{at + 1} pot{'s' if at else ''} on the barrow")
+    walk.load_barrow(2)
     walk.go("barrow/work")
     page.locator("#work-task").select_option("thin_breba")
     expect(page.get_by_role("note")).to_contain_text("Sap and sunlight together")

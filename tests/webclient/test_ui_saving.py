@@ -122,36 +122,34 @@ def test_a_tap_elsewhere_counts_at_once_and_one_there_a_little_later(walk: Walk)
     assert page.evaluate(WAITING) == ["move", "move", "observation"]
 
 
+def dies_at(page: Page, key: str) -> None:
+    """Save by this key, and begin anew as if the phone had died just then."""
+    page.evaluate(DYING)
+    page.locator(key).click()
+    page.wait_for_function(f"async () => (await ({WAITING})()).length > 0")
+    page.reload()
+    page.locator("#pocket-line").wait_for()
+
+
 @pytest.mark.parametrize(("fill", "key", "kind"), FORMS)
 def test_a_phone_that_dies_as_soon_as_it_has_saved_shows_no_filled_form_again(
     walk: Walk, fill: Callable[[Walk], None], key: str, kind: str
 ) -> None:
     page = walk.page
     fill(walk)
-    page.wait_for_function(DRAFTS)
-    page.evaluate(DYING)
-    page.locator(key).click()
-    page.wait_for_function("async () => (await (" + WAITING + ")()).length > 0")
-    page.reload()
-    page.locator("#pocket-line").wait_for()
+    page.wait_for_function(f"async () => (await ({DRAFTS})()).length > 0")
+    dies_at(page, key)
     assert page.evaluate(WAITING) == [kind]
     assert page.evaluate(DRAFTS) == []
 
 
 def test_a_phone_that_dies_as_soon_as_the_pots_are_moved_has_an_empty_barrow(walk: Walk) -> None:
     page = walk.page
-    walk.go("scan/barrow")
-    for at in (0, 1):
-        walk.type_code(walk.orchard.trees[at][0])
-        expect(page.locator("#barrow-count")).to_have_text(f"{at + 1} pot{'s' if at else ''} on the barrow")
+    walk.load_barrow(2)
     walk.go("barrow/move")
     page.get_by_text("Porch", exact=True).click()
     page.wait_for_function(f"async () => (await ({DRAFTS})()).length === 2")
-    page.evaluate(DYING)
-    page.locator("#save-deed").click()
-    page.wait_for_function("async () => (await (" + WAITING + ")()).length > 0")
-    page.reload()
-    page.locator("#pocket-line").wait_for()
+    dies_at(page, "#save-deed")
     walk.go("barrow")
     expect(page.locator("#barrow-move")).to_have_count(0)
     assert page.evaluate(DRAFTS) == []
